@@ -1,0 +1,1 @@
+"""Pure values and functions: no clock, disk, network, randomness or framework."""

@@ -1,0 +1,41 @@
+"""The catalogue as one value."""
+
+from collections.abc import Mapping
+from functools import cached_property
+
+from pydantic import BaseModel, ConfigDict
+
+from mendpool.core.catalogue.limits import Limit
+from mendpool.core.catalogue.model import Caution, Cause, Check, Component, Symptom
+from mendpool.core.catalogue.patterns import Pattern
+from mendpool.core.catalogue.reading_words import ReadingWords
+from mendpool.core.catalogue.sets import SetWords
+from mendpool.core.catalogue.vocabulary import Vocabulary
+from mendpool.core.catalogue.words import Words
+
+
+class Catalogue(BaseModel):
+    """Everything the trade knows before the first report, checked as a whole."""
+
+    model_config = ConfigDict(frozen=True)
+
+    vocabulary: Vocabulary
+    symptoms: Mapping[str, Symptom]
+    components: Mapping[str, Component]
+    causes: tuple[Cause, ...]
+    checks: Mapping[str, Check]
+    limits: tuple[Limit, ...]
+    patterns: tuple[Pattern, ...]
+    reading_words: ReadingWords
+    cautions: tuple[Caution, ...]
+    words: Words
+    sets: SetWords
+    ordinary: tuple[str, ...] = ()
+    """Plain words of the language: no typing mistakes, and no names."""
+    version: str = ""
+    """Hash of the YAML it was read from; set by whoever read it."""
+
+    @cached_property
+    def cause_by_key(self) -> Mapping[str, Cause]:
+        """Causes by ``component/failure``."""
+        return {cause.key: cause for cause in self.causes}

@@ -1,0 +1,154 @@
+"""From the texts of the YAML files to one checked catalogue.
+
+The texts are handed in (`files` reads them), keyed by their path under `data/`:
+
+- `vocabulary.yaml` the codes; `symptoms.yaml`, `components/*.yaml`, `causes/*.yaml`,
+  `checks/*.yaml`, `cautions.yaml`, `limits.yaml`, `patterns.yaml`, `reading-words.yaml`,
+  `words.yaml`, `sets.yaml`.
+
+Every file but the vocabulary is a mapping from code to entry, or (causes, cautions) a list.
+"""
+
+from collections.abc import Iterator, Mapping
+from typing import Any, TypeVar
+
+import yaml
+from pydantic import BaseModel, ValidationError
+
+from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.limits import Limit
+from mendpool.core.catalogue.model import Caution, Cause, Check, Component, Symptom
+from mendpool.core.catalogue.patterns import Pattern
+from mendpool.core.catalogue.reading_rules import broken_reading_rules
+from mendpool.core.catalogue.reading_words import ReadingWords
+from mendpool.core.catalogue.rules import broken_rules
+from mendpool.core.catalogue.sets import SetWords
+from mendpool.core.catalogue.vocabulary import Vocabulary, vocabulary_from
+from mendpool.core.catalogue.words import Words
+from mendpool.core.errors import CatalogueError
+
+E = TypeVar("E", bound=BaseModel)
+_Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+
+def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
+    """Read, type and check the whole catalogue.
+
+    Args:
+        texts: YAML text by path under `data/`.
+
+    Raises:
+        CatalogueError: with a line for every fault, each naming file and entry.
+    """
+    parsed = {
+        path: _parsed(path, text) for path, text in sorted(texts.items()) if path.endswith(".yaml")
+    }
+    vocabulary = vocabulary_from(parsed["vocabulary.yaml"])
+    faults: list[str] = []
+    catalogue = Catalogue(
+        vocabulary=vocabulary,
+        symptoms=_by_code(Symptom, parsed, "symptoms.yaml", faults, vocabulary),
+        components=_by_code(Component, parsed, "components/", faults, vocabulary),
+        causes=_listed(Cause, parsed, "causes/", faults),
+        checks=_by_code(Check, parsed, "checks/", faults, vocabulary),
+        limits=_listed(Limit, parsed, "limits.yaml", faults),
+        patterns=_listed(Pattern, parsed, "patterns.yaml", faults),
+        reading_words=_one(ReadingWords, parsed, "reading-words.yaml", faults),
+        cautions=_listed(Caution, parsed, "cautions.yaml", faults),
+        words=_one(Words, parsed, "words.yaml", faults),
+        sets=_one(SetWords, parsed, "sets.yaml", faults),
+        ordinary=_listed_words(texts.get("ordinary-words.txt", "")),
+    )
+    if not faults:
+        faults.extend(broken_rules(catalogue))
+        faults.extend(broken_reading_rules(catalogue))
+    if faults:
+        raise CatalogueError(faults)
+    return catalogue
+
+
+def _listed_words(text: str) -> tuple[str, ...]:
+    """One word a line; lines that begin with # are remarks."""
+    return tuple(line for line in text.splitlines() if line and not line.startswith("#"))
+
+
+def _parsed(path: str, text: str) -> Any:
+    try:
+        return yaml.load(text, Loader=_Loader)  # noqa: S506 - a safe loader, in C where it exists
+    except yaml.YAMLError as error:
+        raise CatalogueError([f"{path}: not YAML: {error}"]) from error
+
+
+def _files(parsed: Mapping[str, Any], where: str) -> Iterator[tuple[str, Any]]:
+    for path, content in parsed.items():
+        if path == where or (where.endswith("/") and path.startswith(where)):
+            yield path, content or {}
+
+
+def _by_code(
+    kind: type[E],
+    parsed: Mapping[str, Any],
+    where: str,
+    faults: list[str],
+    vocabulary: Vocabulary,
+) -> dict[str, E]:
+    entries: dict[str, E] = {}
+    for path, content in _files(parsed, where):
+        for code, body in content.items():
+            if code in entries:
+                faults.append(f"{path}: {code}: written twice")
+            known = {**_given(kind, code, vocabulary), **(body or {})}
+            entry = _entry(kind, known, f"{path}: {code}", faults)
+            if entry is not None:
+                entries[code] = entry
+    return entries
+
+
+def _given(kind: type[BaseModel], code: str, vocabulary: Vocabulary) -> dict[str, str]:
+    """What the vocabulary already says of a code, so that it is written once."""
+    given = {"code": code}
+    if kind is Symptom:
+        given["label"] = vocabulary.symptoms.get(code, code)
+        given["group"] = vocabulary.symptom_groups.get(code, code)
+    if kind is Component:
+        given["label"] = vocabulary.components.get(code, code)
+        given["group"] = vocabulary.component_groups.get(code, code)
+    return given
+
+
+def _listed(
+    kind: type[E], parsed: Mapping[str, Any], where: str, faults: list[str]
+) -> tuple[E, ...]:
+    entries = []
+    for path, content in _files(parsed, where):
+        for position, body in enumerate(content):
+            entry = _entry(kind, body, f"{path}: {_name(body, position)}", faults)
+            if entry is not None:
+                entries.append(entry)
+    return tuple(entries)
+
+
+def _one(
+    kind: type[E], parsed: Mapping[str, Any], where: str, faults: list[str]
+) -> E:
+    entry = _entry(kind, parsed.get(where) or {}, where, faults)
+    if entry is None:
+        raise CatalogueError(faults)
+    return entry
+
+
+def _entry(kind: type[E], body: Any, name: str, faults: list[str]) -> E | None:
+    try:
+        return kind.model_validate(body)
+    except ValidationError as error:
+        for fault in error.errors(include_url=False, include_input=False):
+            place = ".".join(str(part) for part in fault["loc"])
+            faults.append(f"{name}: {place}: {fault['msg']}")
+        return None
+
+
+def _name(body: Any, position: int) -> str:
+    if not isinstance(body, dict):
+        return f"entry {position + 1}"
+    parts = [str(body[k]) for k in ("code", "component", "failure", "topic", "quantity", "point", "points") if k in body]
+    return "/".join(parts) or f"entry {position + 1}"

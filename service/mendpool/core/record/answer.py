@@ -1,0 +1,159 @@
+"""What an answer holds, as the wire carries it. Shares are 0 to 1, times are minutes."""
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from mendpool.core.record.reading import Judged
+
+
+class Part(BaseModel):
+    """A piece of an answer: frozen, made by mendpool itself."""
+
+    model_config = ConfigDict(frozen=True)
+
+
+class CautionShown(Part):
+    """A warning: its topic's code, the words, and who says so."""
+
+    code: str
+    says: str
+    source: str
+
+
+class SymptomFound(Part):
+    """A symptom as understood, where it came from, and how sure the reading of it is."""
+
+    code: str
+    from_: str = Field(serialization_alias="from")
+    confidence: float
+
+
+class PatternShown(Part):
+    """What several readings say together; `readings` are their places in what was given."""
+
+    code: str
+    says: str
+    readings: tuple[int, ...]
+    cautions: tuple[str, ...]
+    source: str
+
+
+class Factor(Part):
+    """One piece of evidence and how many times likelier it makes the cause."""
+
+    of: str
+    times: float
+
+
+class CauseShown(Part):
+    """A possible cause. No component means "something else"."""
+
+    component: str | None
+    failure: str | None
+    probability: float
+    catalogue_share: float
+    factors: tuple[Factor, ...] = ()
+    says: str
+
+
+class Holding(Part):
+    """Share of followed repairs still holding at 12 months, with its 90 % range."""
+
+    share: float | None
+    low: float | None
+    high: float | None
+    followed: int
+    says: str
+
+
+class FixShown(Part):
+    """A fix with plain counts, people, range and the chance that it cures this fault."""
+
+    component: str
+    action: str
+    tried: int
+    fixed: int
+    people: int
+    cured: int
+    repairs: int
+    worth: float
+    rate: float | None
+    low: float | None
+    high: float | None
+    chance: float
+    holding_12_months: Holding | None
+    minutes: float | None
+    cost: float | None
+    reports: tuple[str, ...]
+    says: str
+
+
+class GetBy(Part):
+    """A way to run for now, with its risk and how to undo it. Never a fix."""
+
+    component: str
+    action: str
+    worked: int
+    tried: int
+    people: int
+    protection_defeated: bool
+    risk: str
+    restore: str
+
+
+class Step(Part):
+    """One step of the plan: ``test``, ``fix``, ``prove`` or ``call``.
+
+    `saves` is how many expected minutes the test is worth; `chance` that the fix cures.
+    """
+
+    do: str
+    check: str | None = None
+    component: str | None = None
+    action: str | None = None
+    how: str | None = None
+    expect: str | None = None
+    results: tuple[tuple[str, str], ...] = ()
+    minutes: float | None = None
+    saves: float | None = None
+    chance: float | None = None
+    cautions: tuple[str, ...] = ()
+    says: str
+
+
+class Similar(Part):
+    """A past report like this one, why, and how it ended."""
+
+    report: str
+    similarity: float
+    because: tuple[str, ...]
+    outcome: str
+    cause: str | None = None
+
+
+class Evidence(Part):
+    """How much the answer rests on."""
+
+    reports_searched: int
+    similar: int
+    contributors: int
+    from_catalogue_only: bool
+    catalogue: str
+    fit: str | None
+
+
+class Answer(Part):
+    """The whole answer to a question, in the order a person should read it."""
+
+    cautions: tuple[CautionShown, ...]
+    symptoms: tuple[SymptomFound, ...]
+    not_symptoms: tuple[str, ...]
+    readings: tuple[Judged, ...]
+    together: tuple[PatternShown, ...]
+    understood: dict[str, object]
+    causes: tuple[CauseShown, ...]
+    fixes: tuple[FixShown, ...]
+    get_bys: tuple[GetBy, ...]
+    plan: tuple[Step, ...]
+    expected_minutes: float
+    similar: tuple[Similar, ...]
+    evidence: Evidence

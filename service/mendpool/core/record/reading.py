@@ -1,0 +1,89 @@
+"""A reading as it was given, and as it was understood."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from mendpool.core.record.types import Code, Minutes, Number, Record
+
+Verdict = Literal["low", "within", "high", "unjudged"]
+Sign = Literal["over", "under", "about"]
+WordsOfReading = Annotated[str, Field(min_length=1, max_length=300)]
+
+
+class ReadingGiven(Record):
+    """A reading as a person or a client writes it.
+
+    Either `text` alone ("residual 3 volts with the AVR unplugged"), or a value, which may
+    itself be text ("59,6 hz"), with as much of the rest as is known.
+    """
+
+    text: WordsOfReading | None = None
+    quantity: Code | None = None
+    point: Code | None = None
+    condition: Code | None = None
+    value: Number | WordsOfReading | None = None
+    unit: Annotated[str, Field(min_length=1, max_length=20)] | None = None
+    min: Number | None = None
+    max: Number | None = None
+    minutes: Minutes | None = None
+    stage: Literal["found", "left"] | None = None
+    which: Annotated[int, Field(strict=True, ge=1, le=200)] | Code | None = None
+    sign: Sign | None = None
+    mark: Number | None = None
+    at_degC: Annotated[Number, Field(ge=-60, le=250)] | None = None  # noqa: N815 - wire name
+
+
+class Reading(Record):
+    """A reading understood: canonical unit, known quantity and point.
+
+    `said` is what was understood, in a sentence, so that nothing is guessed in silence.
+    """
+
+    quantity: Code
+    point: Code
+    condition: Code | None = None
+    value: Number
+    unit: str
+    min: Number | None = None
+    max: Number | None = None
+    minutes: Minutes | None = None
+    stage: Literal["found", "left"] | None = None
+    which: int | str | None = None
+    sign: Sign | None = None
+    mark: Number | None = None
+    at_degC: Number | None = None  # noqa: N815 - wire name
+    said: str = ""
+
+
+class Judged(Record):
+    """A reading with its verdict.
+
+    Args:
+        low, high: the band it was judged by, in `unit`; None on an open side.
+        source: where the band comes from, with its confidence in words.
+        means: what the verdict says, in a sentence.
+        said: what was understood.
+        shows: symptoms the reading shows to be present; `absent` those it shows not to be.
+        danger: a caution topic the reading calls for at once.
+    """
+
+    quantity: Code
+    point: Code
+    condition: Code | None = None
+    value: Number
+    unit: str
+    min: Number | None = None
+    max: Number | None = None
+    minutes: Minutes | None = None
+    stage: Literal["found", "left"] | None = None
+    which: int | str | None = None
+    sign: Sign | None = None
+    mark: Number | None = None
+    at_degC: Number | None = None  # noqa: N815 - wire name
+    verdict: Verdict
+    low: Number | None = None
+    high: Number | None = None
+    source: str = ""
+    means: str = ""
+    said: str = ""

@@ -1,0 +1,63 @@
+"""The small types every record is made of: text, numbers, codes, months, ids."""
+
+import re
+import unicodedata
+import uuid
+from typing import Annotated
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+
+TEXT_MAX = 4000
+SHORT_MAX = 60
+READINGS_MAX = 100
+ATTEMPTS_MAX = 50
+
+_MONTH = r"^(19|20)\d{2}-(0[1-9]|1[0-2])$"
+
+
+class Record(BaseModel):
+    """Frozen; a field nobody knows is refused, so that a typing mistake is not lost."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+def clean_text(text: str) -> str:
+    """Return the text in NFC, without surrounding space.
+
+    Raises:
+        ValueError: for control characters (a tab or a new line is none) and lone
+            surrogates, which no database stores alike.
+    """
+    for character in text:
+        category = unicodedata.category(character)
+        if category == "Cs" or (category == "Cc" and character not in "\n\r\t"):
+            raise ValueError("holds a character that is no text (control or half a pair)")
+    return unicodedata.normalize("NFC", text).strip()
+
+
+def _uuid7(value: uuid.UUID) -> uuid.UUID:
+    if value.version != 7 or value.variant != uuid.RFC_4122:
+        raise ValueError("not a UUIDv7 (RFC 9562)")
+    return value
+
+
+def _one_line(text: str) -> str:
+    return re.sub(r"\s+", " ", text)
+
+
+Text = Annotated[str, Field(max_length=TEXT_MAX), AfterValidator(clean_text)]
+ShortText = Annotated[
+    str, Field(max_length=SHORT_MAX), AfterValidator(clean_text), AfterValidator(_one_line)
+]
+PartText = Annotated[
+    str, Field(max_length=120), AfterValidator(clean_text), AfterValidator(_one_line)
+]
+Code = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
+Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+Count = Annotated[int, Field(strict=True, ge=0, le=1_000_000)]
+Month = Annotated[str, Field(pattern=_MONTH)]
+Minutes = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=100_000)]
+Money = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=10_000_000)]
+Id = Annotated[uuid.UUID, AfterValidator(_uuid7)]
+
+
