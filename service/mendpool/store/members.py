@@ -1,0 +1,136 @@
+"""Members: who may read and write, and the hash of the token they show."""
+
+import hashlib
+import hmac
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import Connection, Select, bindparam, insert, or_, select, update
+
+from mendpool.core.errors import Conflict, NotFound
+from mendpool.store.pool import pool_key
+from mendpool.store.room import AnyRow, Room
+from mendpool.store.tables import MEMBER
+from mendpool.store.values import Member, Role
+
+LAST_USED_STEP = timedelta(hours=1)  # to know whether a token is in use, not when
+_GROUP_BITS = 48  # stays exact where every number is a double
+
+_MEMBERS = select(MEMBER)
+_BY_PREFIX = _MEMBERS.where(MEMBER.c.token_prefix == bindparam("prefix"))
+_LAST_USED = select(MEMBER.c.last_used_at).where(MEMBER.c.id == bindparam("member_id"))
+
+
+class Members(Room):
+    """Keeps the members."""
+
+    def add_member(  # noqa: PLR0913, PLR0917 - one argument each for what makes a member
+        self,
+        name: str,
+        role: Role,
+        token_sha256: str,
+        token_prefix: str,
+        pseudonym: str,
+        now: datetime,
+        expires_at: datetime | None = None,
+        vouched: bool = True,  # noqa: FBT001, FBT002 - a word of the trade at every call
+    ) -> Member:
+        """Make a member; the meaning of each argument is at `Member`.
+
+        Raises:
+            Conflict: the name, the pseudonym or the prefix is taken.
+            MendpoolError: the pool was never begun.
+        """
+        with self._writing() as connection:
+            taken = or_(
+                MEMBER.c.name == name,
+                MEMBER.c.pseudonym == pseudonym,
+                MEMBER.c.token_prefix == token_prefix,
+            )
+            if connection.execute(select(MEMBER.c.id).where(taken)).first() is not None:
+                raise Conflict(f"a member with the name or the token of {name} is there")
+            made = connection.execute(
+                insert(MEMBER)
+                .values(
+                    name=name,
+                    role=role,
+                    pseudonym=pseudonym,
+                    group_no=_group(pool_key(connection), pseudonym),
+                    token_prefix=token_prefix,
+                    token_sha256=token_sha256,
+                    created_at=now,
+                    expires_at=expires_at,
+                    vouched=vouched,
+                )
+                .returning(MEMBER)
+            ).one()
+            return _member_of(made)
+
+    def member_by_prefix(self, prefix: str) -> Member | None:
+        """Return the member whose token begins so, revoked and expired ones too."""
+        with self._reading() as connection:
+            row = connection.execute(_BY_PREFIX, {"prefix": prefix}).first()
+        return None if row is None else _member_of(row)
+
+    def list_members(self) -> list[Member]:
+        """Return every member in the order they were made, revoked ones too."""
+        with self._reading() as connection:
+            return [_member_of(row) for row in connection.execute(_by_id(_MEMBERS))]
+
+    def revoke_member(self, name: str, now: datetime) -> Member:
+        """Stop a member's token; a second time changes nothing.
+
+        Raises:
+            NotFound: there is no member of that name.
+        """
+        with self._writing() as connection:
+            row = _named(connection, name)
+            if row.revoked_at is None:
+                revoked = update(MEMBER).where(MEMBER.c.id == row.id).values(revoked_at=now)
+                connection.execute(revoked)
+                row = _named(connection, name)
+            return _member_of(row)
+
+    def touch_member(self, member_id: int, now: datetime) -> None:
+        """Remember that the member's token was used; written at most once an hour."""
+        with self._reading() as connection:
+            last = connection.execute(_LAST_USED, {"member_id": member_id}).scalar()
+        if last is not None and now - last < LAST_USED_STEP:
+            return
+        with self._writing() as connection:
+            used = update(MEMBER).where(MEMBER.c.id == member_id).values(last_used_at=now)
+            connection.execute(used)
+
+
+def _group(key: bytes, pseudonym: str) -> int:
+    """Return a number that tells nobody without the pool's key which pseudonym it is."""
+    digest = hmac.new(key, b"group\0" + pseudonym.encode(), hashlib.sha256).digest()
+    return int.from_bytes(digest[: _GROUP_BITS // 8])
+
+
+def _named(connection: Connection, name: str) -> AnyRow:
+    row = connection.execute(_MEMBERS.where(MEMBER.c.name == name)).first()
+    if row is None:
+        raise NotFound(f"no member is called {name}")
+    return row
+
+
+def _by_id(query: Select[Any]) -> Select[Any]:
+    return query.order_by(MEMBER.c.id)
+
+
+def _member_of(row: AnyRow) -> Member:
+    return Member(
+        id=row.id,
+        name=row.name,
+        role=row.role,
+        pseudonym=row.pseudonym,
+        group=row.group_no,
+        token_prefix=row.token_prefix,
+        token_sha256=row.token_sha256,
+        created=row.created_at,
+        expires=row.expires_at,
+        revoked=row.revoked_at,
+        vouched=row.vouched,
+        last_used=row.last_used_at,
+    )

@@ -1,0 +1,26 @@
+"""Brings a database to the tables of this version; the only importer of Alembic here."""
+
+from alembic import command
+from alembic.config import Config
+
+from mendpool._places import place_of
+from mendpool.store.engine import make_engine, rebuilding
+
+
+def migrate(url: str) -> None:
+    """Make or change the tables, in one transaction: all of it or nothing.
+
+    Two at once are one: the second waits and finds nothing left to do.
+
+    Raises:
+        TemporarilyImpossible: the database is out of reach or busy for a minute.
+        MendpoolError: the database is damaged, its address is wrong, or the installation
+            lacks its migrations.
+    """
+    config = Config()
+    config.set_main_option("script_location", str(place_of("migrations")).replace("%", "%%"))
+    config.set_main_option("path_separator", "os")
+    engine = make_engine(url)
+    with rebuilding(engine) as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, "head")

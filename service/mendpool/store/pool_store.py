@@ -1,0 +1,17 @@
+"""The store as its users see it: one class over one engine."""
+
+from mendpool.store.engine import erase_remnants
+from mendpool.store.feed import Feed
+from mendpool.store.fits import Fits
+from mendpool.store.members import Members
+from mendpool.store.pool import Pool
+from mendpool.store.report_lists import ReportReading
+from mendpool.store.reports import ReportWriting
+
+
+class PoolStore(Pool, Members, ReportWriting, ReportReading, Feed, Fits):
+    """Remembers reports, members, the feed and fits. One for a process, used by any thread."""
+
+    def erase_remnants(self) -> None:
+        """Rewrite the database without what was withdrawn; see `engine.erase_remnants`."""
+        erase_remnants(self.engine)

@@ -1,0 +1,277 @@
+"""Reports and follow-ups on their way in, and taken back again.
+
+A report is put once and never altered. The same body under the same id is welcome any
+number of times; another body is a conflict. Every write runs alone (see `engine`), so
+looking first and writing then is safe here.
+"""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from uuid import UUID
+
+from sqlalchemy import Connection, bindparam, delete, insert, select, update
+
+from mendpool.core.errors import Conflict, NotAllowed, NotFound, Withdrawn
+from mendpool.store.lines import add_lines, last_number
+from mendpool.store.report_rows import followup_of, followups_of, report_of
+from mendpool.store.room import AnyRow, Room
+from mendpool.store.tables import (
+    FOLLOWUP,
+    MEMBER,
+    REPORT,
+    REPORT_COMPONENT,
+    REPORT_SYMPTOM,
+)
+from mendpool.store.values import (
+    Facets,
+    NewReport,
+    PutResult,
+    StoredFollowup,
+    StoredReport,
+)
+
+_HELD = (
+    select(REPORT, MEMBER.c.pseudonym)
+    .join(MEMBER, MEMBER.c.id == REPORT.c.member_id)
+    .where(REPORT.c.id == bindparam("report_id"))
+)
+_HELD_FOLLOWUP = (
+    select(FOLLOWUP, MEMBER.c.pseudonym)
+    .join(MEMBER, MEMBER.c.id == FOLLOWUP.c.member_id)
+    .where(FOLLOWUP.c.id == bindparam("followup_id"))
+)
+_PSEUDONYM = select(MEMBER.c.pseudonym).where(MEMBER.c.id == bindparam("member_id"))
+_ADD_REPORT = insert(REPORT)
+_ADD_SYMPTOM = insert(REPORT_SYMPTOM)
+_ADD_COMPONENT = insert(REPORT_COMPONENT)
+_ADD_FOLLOWUP = insert(FOLLOWUP)
+_SET_CASE = (
+    update(REPORT)
+    .where(REPORT.c.id == bindparam("report_id"), REPORT.c.withdrawn_at.is_(None))
+    .values(case_body=bindparam("made"), derived_version=bindparam("version"))
+)
+
+
+class ReportWriting(Room):
+    """Puts reports and follow-ups, and takes reports back."""
+
+    def put_report(  # noqa: PLR0913, PLR0917 - one argument each for what a report brings along
+        self,
+        report_id: UUID,
+        member_id: int,
+        sameness: str,
+        body: str,
+        case_body: str,
+        derived_version: str,
+        facets: Facets,
+        now: datetime,
+    ) -> PutResult[StoredReport]:
+        """Keep a report and announce it in the feed; see `NewReport` for the arguments.
+
+        Returns:
+            `created` True, or False with the stored report when the same member put the
+            same before.
+
+        Raises:
+            Conflict: the id stands for another body, or for another member's report.
+            Withdrawn: the report under this id was taken back.
+            NotFound: there is no such member.
+        """
+        new = NewReport(
+            report_id, member_id, sameness, body, case_body, derived_version, facets
+        )
+        with self._writing() as connection:
+            return _put(connection, new, now)
+
+    def put_reports(
+        self, reports: Iterable[NewReport], now: datetime
+    ) -> list[PutResult[StoredReport]]:
+        """Keep many reports in one transaction: all of them or, if one raises, none."""
+        with self._writing() as connection:
+            return [_put(connection, new, now) for new in reports]
+
+    def put_followup(  # noqa: PLR0913, PLR0917 - one argument each for what a follow-up brings along
+        self,
+        report_id: UUID,
+        followup_id: UUID,
+        member_id: int,
+        steward: bool,  # noqa: FBT001 - a word of the trade at every call
+        sameness: str,
+        body: str,
+        now: datetime,
+    ) -> PutResult[StoredFollowup]:
+        """Keep a follow-up to a report and announce it in the feed.
+
+        Raises:
+            NotFound: there is no such report or member.
+            Withdrawn: the report was taken back.
+            NotAllowed: the member neither sent the report nor is a steward.
+            Conflict: the id stands for something else.
+        """
+        with self._writing() as connection:
+            report = _held(connection, report_id)
+            if report.withdrawn_at is not None:
+                raise Withdrawn
+            if not steward and report.member_id != member_id:
+                raise NotAllowed
+            held = connection.execute(_HELD_FOLLOWUP, {"followup_id": followup_id}).first()
+            if held is not None:
+                asked = (report_id, member_id, sameness)
+                if (held.report_id, held.member_id, held.sameness) != asked:
+                    raise Conflict
+                return PutResult(created=False, record=followup_of(held))
+            kept = StoredFollowup(
+                followup_id,
+                last_number(connection) + 1,
+                report_id,
+                member_id,
+                _pseudonym(connection, member_id),
+                now,
+                body,
+            )
+            connection.execute(
+                _ADD_FOLLOWUP,
+                {
+                    "id": followup_id,
+                    "seq": kept.seq,
+                    "report_id": report_id,
+                    "member_id": member_id,
+                    "received_at": now,
+                    "sameness": sameness,
+                    "body": body,
+                },
+            )
+            add_lines(connection, [(kept.seq, "followup", str(followup_id))], now)
+            return PutResult(created=True, record=kept)
+
+    def withdraw(
+        self,
+        report_id: UUID,
+        member_id: int,
+        steward: bool,  # noqa: FBT001 - a word of the trade at every call
+        now: datetime,
+    ) -> bool:
+        """Take a report back: erase all it said, keep its id, its number and the fact.
+
+        Call `erase_remnants` afterwards, when the file has a quiet moment, and make the
+        next fit: the old one learned from this report too.
+
+        Returns:
+            True when it was taken back now, False when it was already.
+
+        Raises:
+            NotFound: there is no such report.
+            NotAllowed: the member neither sent it nor is a steward.
+        """
+        with self._writing() as connection:
+            report = _held(connection, report_id)
+            if not steward and report.member_id != member_id:
+                raise NotAllowed
+            if report.withdrawn_at is not None:
+                return False
+            _erase(connection, report, member_id, now)
+            seq = last_number(connection) + 1
+            add_lines(connection, [(seq, "withdrawal", str(report_id))], now)
+            return True
+
+    def set_cases(self, cases: Sequence[tuple[UUID, str]], derived_version: str) -> None:
+        """Replace derived forms, each ``(report_id, case_body)``; the feed says nothing.
+
+        Reports that are gone or taken back meanwhile are passed over.
+        """
+        if not cases:
+            return
+        rows = [
+            {"report_id": report_id, "made": made, "version": derived_version}
+            for report_id, made in cases
+        ]
+        with self._writing() as connection:
+            connection.execute(_SET_CASE, rows)
+
+
+def _put(connection: Connection, new: NewReport, now: datetime) -> PutResult[StoredReport]:
+    held = connection.execute(_HELD, {"report_id": new.report_id}).first()
+    if held is not None:
+        return PutResult(created=False, record=_same(connection, held, new))
+    kept = StoredReport(
+        id=new.report_id,
+        seq=last_number(connection) + 1,
+        member_id=new.member_id,
+        pseudonym=_pseudonym(connection, new.member_id),
+        received=now,
+        body=new.body,
+    )
+    facets = new.facets
+    connection.execute(
+        _ADD_REPORT,
+        {
+            "id": new.report_id,
+            "seq": kept.seq,
+            "member_id": new.member_id,
+            "received_at": now,
+            "sameness": new.sameness,
+            "body": new.body,
+            "case_body": new.case_body,
+            "derived_version": new.derived_version,
+            "fuel": facets.fuel,
+            "excitation": facets.excitation,
+            "outcome": facets.outcome,
+            "happened": facets.happened,
+        },
+    )
+    symptoms = [
+        {"symptom": code, "report_seq": kept.seq} for code in sorted(set(facets.symptoms))
+    ]
+    components = [
+        {"component": code, "report_seq": kept.seq} for code in sorted(set(facets.components))
+    ]
+    if symptoms:
+        connection.execute(_ADD_SYMPTOM, symptoms)
+    if components:
+        connection.execute(_ADD_COMPONENT, components)
+    add_lines(connection, [(kept.seq, "report", str(new.report_id))], now)
+    return PutResult(created=True, record=kept)
+
+
+def _same(connection: Connection, held: AnyRow, new: NewReport) -> StoredReport:
+    if held.withdrawn_at is not None:
+        raise Withdrawn
+    if (held.member_id, held.sameness) != (new.member_id, new.sameness):
+        raise Conflict
+    return report_of(held, followups_of(connection, [held.id]))
+
+
+def _held(connection: Connection, report_id: UUID) -> AnyRow:
+    held = connection.execute(_HELD, {"report_id": report_id}).first()
+    if held is None:
+        raise NotFound
+    return held
+
+
+def _pseudonym(connection: Connection, member_id: int) -> str:
+    pseudonym = connection.execute(_PSEUDONYM, {"member_id": member_id}).scalar()
+    if pseudonym is None:
+        raise NotFound
+    return str(pseudonym)
+
+
+def _erase(connection: Connection, report: AnyRow, by: int, now: datetime) -> None:
+    connection.execute(delete(FOLLOWUP).where(FOLLOWUP.c.report_id == report.id))
+    for filters in (REPORT_SYMPTOM, REPORT_COMPONENT):
+        connection.execute(delete(filters).where(filters.c.report_seq == report.seq))
+    connection.execute(
+        update(REPORT)
+        .where(REPORT.c.id == report.id)
+        .values(
+            sameness=None,
+            body=None,
+            case_body=None,
+            derived_version=None,
+            fuel=None,
+            excitation=None,
+            outcome=None,
+            happened=None,
+            withdrawn_at=now,
+            withdrawn_by=by,
+        )
+    )

@@ -1,0 +1,225 @@
+"""What goes into the store room and what comes out of it: plain, frozen values."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Generic, Literal, TypeVar
+from uuid import UUID
+
+Role = Literal["member", "steward"]
+ChangeKind = Literal["report", "followup", "withdrawal", "fit"]
+
+
+@dataclass(frozen=True, slots=True)
+class Facets:
+    """What a report can be listed by, as codes of the catalogue.
+
+    Args:
+        fuel: what the set burns.
+        excitation: how its alternator is excited, if known.
+        outcome: how the repair ended.
+        happened: the month, ``YYYY-MM``, if given.
+        symptoms: the symptoms said or found; repeats count once.
+        components: the components tried or found at fault; repeats count once.
+    """
+
+    fuel: str
+    excitation: str | None
+    outcome: str
+    happened: str | None = None
+    symptoms: tuple[str, ...] = ()
+    components: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class NewReport:
+    """A report on its way in.
+
+    Args:
+        report_id: the id its client made.
+        member_id: who sends it.
+        sameness: equal for equal bodies as received, at most 128 characters.
+        body: JSON as shown to people.
+        case_body: JSON of the derived form that the index reads; opaque here.
+        derived_version: the version of the code that derived it, at most 60 characters.
+        facets: what it can be listed by.
+    """
+
+    report_id: UUID
+    member_id: int
+    sameness: str
+    body: str
+    case_body: str
+    derived_version: str
+    facets: Facets
+
+
+@dataclass(frozen=True, slots=True)
+class StoredFollowup:
+    """A follow-up as kept. `received` is aware, UTC."""
+
+    id: UUID
+    seq: int
+    report_id: UUID
+    member_id: int
+    pseudonym: str
+    received: datetime
+    body: str
+
+
+@dataclass(frozen=True, slots=True)
+class StoredReport:
+    """A report as kept, its follow-ups in the order they came. `received` is aware, UTC."""
+
+    id: UUID
+    seq: int
+    member_id: int
+    pseudonym: str
+    received: datetime
+    body: str
+    followups: tuple[StoredFollowup, ...] = ()
+
+
+Stored = TypeVar("Stored", StoredReport, StoredFollowup)
+
+
+@dataclass(frozen=True, slots=True)
+class PutResult(Generic[Stored]):
+    """What a put found: `created` is False when the very same was there already."""
+
+    created: bool
+    record: Stored
+
+
+@dataclass(frozen=True, slots=True)
+class ReportFilters:
+    """What a list is narrowed to; all that are given must hold."""
+
+    symptom: str | None = None
+    component: str | None = None
+    fuel: str | None = None
+    excitation: str | None = None
+    outcome: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StaleCase:
+    """A report whose derived form was made by an older version."""
+
+    report_id: UUID
+    seq: int
+    body: str
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """One who may read and write.
+
+    Args:
+        id: the pool's own number.
+        name: what the operator calls them; never leaves the pool.
+        role: ``member`` or ``steward``.
+        pseudonym: what their reports are signed with, for themselves and stewards.
+        group: a pool-wide opaque number that says only which reports share an author.
+        token_prefix: the readable beginning of the token, by which it is looked up.
+        token_sha256: the hash of the token, 64 hexadecimal digits.
+        created: when.
+        expires: when the token stops, if ever.
+        revoked: when it was revoked, if it was.
+        vouched: set when the member is made and never changed, so that a copy that learned
+            it from the feed cannot disagree.
+        last_used: when the token was last seen, to the hour.
+    """
+
+    id: int
+    name: str
+    role: Role
+    pseudonym: str
+    group: int
+    token_prefix: str
+    token_sha256: str
+    created: datetime
+    expires: datetime | None
+    revoked: datetime | None
+    vouched: bool
+    last_used: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Everything learned from the feed up to and including `cut_seq`; `body` is opaque."""
+
+    seq: int
+    cut_seq: int
+    catalogue_version: str
+    made: datetime
+    body: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One line of the feed.
+
+    Args:
+        seq: its number; 1, 2, 3 … without a gap.
+        kind: what happened.
+        ref: the id of the report or follow-up, or the number of the fit.
+        at: when.
+        report_id: the report concerned; None for a fit and for an erased follow-up.
+        group: the contributor's opaque number; None for a fit and for what is erased.
+        vouched: whether the contributor is; None where `group` is.
+        body: JSON of the report or follow-up; None when it was withdrawn since.
+        fit: the fit; None for other kinds and for a fit that a newer one replaced.
+    """
+
+    seq: int
+    kind: ChangeKind
+    ref: str
+    at: datetime
+    report_id: UUID | None = None
+    group: int | None = None
+    vouched: bool | None = None
+    body: str | None = None
+    fit: Fit | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CaseRow:
+    """One line of the feed as the index reads it.
+
+    Args:
+        seq: its number.
+        kind: what happened; every kind is there, so that the last number read is the
+            place to go on from.
+        report_id: the report concerned; None for a fit and for an erased follow-up.
+        member_id: the contributor, a number of this database alone; None where `group` is.
+        group: the contributor's opaque number, the same in every copy, so what reaches an
+            answer goes by this one; None for a fit, a withdrawal and what is erased.
+        vouched: whether the contributor is; None where `group` is.
+        case_body: for a report its derived form, for a follow-up its body; None for a
+            withdrawal, a fit and what was withdrawn since.
+    """
+
+    seq: int
+    kind: ChangeKind
+    report_id: UUID | None
+    member_id: int | None
+    group: int | None
+    vouched: bool | None
+    case_body: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class PoolSettings:
+    """What the pool knows of itself.
+
+    Args:
+        pool_id: its id.
+        key: the secret that sameness, pseudonyms and groups are made with.
+        format_version: the version of what is stored.
+        made: when the pool was begun.
+    """
+
+    pool_id: UUID
+    key: bytes
+    format_version: int
+    made: datetime
