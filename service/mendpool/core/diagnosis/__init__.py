@@ -1,0 +1,1 @@
+"""From a question and past cases to an answer: likeness, causes, fixes, plan, cautions."""

@@ -1,0 +1,165 @@
+"""What is derived from a report when it comes in: the case that diagnosis learns from, and
+what the service adds for people to read."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from mendpool.core.diagnosis.cautions import Situation, cautions_for
+from mendpool.core.diagnosis.engine import readings_for_cautions
+from mendpool.core.diagnosis.facts import terms_of
+from mendpool.core.diagnosis.knowledge import Knowledge
+from mendpool.core.diagnosis.understand import Understanding, understand_all
+from mendpool.core.evidence.case import Case, Seen, Tried
+from mendpool.core.record.answer import CautionShown
+from mendpool.core.record.reading import Judged
+from mendpool.core.record.report import Attempt, Report
+from mendpool.core.text.reader import Reader
+
+DERIVED_VERSION = "1"
+"""Raised when the way a case is derived changes, so that stored ones are made again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Derived:
+    """What a report comes to.
+
+    Args:
+        case: for the index; its contributor is filled in by whoever holds it.
+        symptoms: as reported and as found in the complaint.
+        readings: in canonical units with verdicts.
+        cautions: those the report calls for wherever it is shown.
+        components: parts tried or found at fault.
+    """
+
+    case: Case
+    symptoms: tuple[str, ...]
+    readings: tuple[Judged, ...]
+    cautions: tuple[CautionShown, ...]
+    components: tuple[str, ...]
+
+
+def derive(report_id: str, report: Report, reader: Reader, knowledge: Knowledge) -> Derived:
+    """Return what a report comes to, a function of the report and the catalogue alone.
+
+    Args:
+        reader: one made without the pool's words, so that the case never depends on what
+            else the pool held when the report came.
+
+    Raises:
+        RefusedInput: for readings that can't be understood.
+    """
+    understood = understand_all(
+        machine=report.machine,
+        complaint=report.complaint,
+        symptoms=report.symptoms,
+        readings=report.readings,
+        observations=report.observations,
+        tried=(),
+        before=report.before,
+        at_hand=(),
+        reader=reader,
+        knowledge=knowledge,
+    )
+    causes = [report.cause] if report.cause else list(report.causes)
+    components = tuple(
+        dict.fromkeys([*(a.component for a in report.attempts), *(c.component for c in causes)])
+    )
+    return Derived(
+        case=_case(report_id, report, understood),
+        symptoms=tuple(understood.facts.symptoms),
+        readings=tuple(j.judged for j in understood.judged[: understood.given]),
+        cautions=_cautions(report, understood, components, reader, knowledge),
+        components=components,
+    )
+
+
+def _case(report_id: str, report: Report, understood: Understanding) -> Case:
+    facts = understood.facts
+    causes = [report.cause] if report.cause else list(report.causes)
+    found_causes = [c for c in causes if c.failure != "none-found" and c.role != "knock-on"]
+    return Case(
+        id=report_id,
+        group=0,
+        vouched=True,
+        kind=facts.kind,
+        terms=terms_of(facts),
+        symptoms=tuple(facts.symptoms),
+        absent=facts.absent,
+        found=tuple(f"{check}={result}" for check, result in sorted((facts.found or {}).items())),
+        causes=tuple(f"{c.component}/{c.failure}" if c.failure else c.component for c in found_causes),
+        attempts=tried_of(report.attempts),
+        outcome=report.outcome,
+        defeated=is_defeated(report),
+        words=understood.read.new_words,
+        happened=report.happened,
+    )
+
+
+def tried_of(attempts: Sequence[Attempt]) -> tuple[Tried, ...]:
+    """Return the attempts with how many were done together: credit is shared among them."""
+    groups: list[list[Attempt]] = [[]]
+    for attempt in attempts:
+        groups[-1].append(attempt)
+        if not attempt.with_next:
+            groups.append([])
+    told = []
+    for group in groups:
+        # What was done together has one result: that of the last, when it was run again.
+        for attempt in group:
+            result = group[-1].result if attempt.with_next else attempt.result
+            told.append(
+                Tried(
+                    attempt.component,
+                    attempt.action,
+                    attempt.failure,
+                    result,
+                    len(group),
+                    attempt.minutes,
+                    attempt.cost,
+                )
+            )
+    return tuple(told)
+
+
+def is_defeated(report: Report) -> bool:
+    """Tell whether the set was left with a protection defeated."""
+    left = report.protection.left if report.protection else None
+    return bool(report.protection_defeated) or left == "defeated"
+
+
+def seen_of(happened: str | None, followup_month: str, state: str) -> Seen:
+    """Return a follow-up as months after the repair; 0 where the repair's month is unknown."""
+    if happened is None:
+        return Seen(0, state)
+    return Seen(max(0, _months(followup_month) - _months(happened)), state)
+
+
+def _months(month: str) -> int:
+    year, number = month.split("-")
+    return int(year) * 12 + int(number)
+
+
+def _cautions(
+    report: Report,
+    understood: Understanding,
+    components: Sequence[str],
+    reader: Reader,
+    knowledge: Knowledge,
+) -> tuple[CautionShown, ...]:
+    worded = set(understood.read.cautions)
+    if report.note:
+        worded.update(reader.read(report.note, report.machine).cautions)
+    found_defeated = report.protection is not None and report.protection.found == "defeated"
+    bypassed = any(a.action == "bypass" for a in report.attempts)
+    situation = Situation(
+        machine=understood.facts.machine,
+        symptoms=frozenset(understood.facts.symptoms),
+        components=frozenset(components),
+        actions=frozenset(a.action for a in report.attempts),
+        readings=readings_for_cautions(understood),
+        worded=frozenset(worded),
+        topics=understood.topics,
+        dangers=frozenset(understood.dangers),
+        protection_defeated=is_defeated(report) or found_defeated or bypassed,
+    )
+    return cautions_for(knowledge.catalogue, situation)

@@ -1,0 +1,273 @@
+"""The engine: understands a question or a report, and answers. Make one and keep it."""
+
+from collections.abc import Sequence
+from copy import copy
+
+from mendpool.core.catalogue.admits import admits
+from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.diagnosis.beliefs import Beliefs, believe
+from mendpool.core.diagnosis.cautions import Situation, cautions_for
+from mendpool.core.diagnosis.facts import Facts, terms_of
+from mendpool.core.diagnosis.fixes import chances, shown_fixes, tallies
+from mendpool.core.diagnosis.get_bys import shown_get_bys
+from mendpool.core.diagnosis.knowledge import Knowledge
+from mendpool.core.diagnosis.likeness import Liker, Likeness, Profiles
+from mendpool.core.diagnosis.plan import Plan, make_plan
+from mendpool.core.diagnosis.understand import Understanding, understand_all
+from mendpool.core.diagnosis.word_rates import WordRates
+from mendpool.core.evidence import figures
+from mendpool.core.evidence.case import Case
+from mendpool.core.evidence.duplicates import near_duplicates
+from mendpool.core.evidence.fit import EMPTY_FIT, Fit
+from mendpool.core.evidence.weights import weigh
+from mendpool.core.readings.together import Together
+from mendpool.core.record.answer import (
+    Answer,
+    CautionShown,
+    CauseShown,
+    Evidence,
+    Factor,
+    PatternShown,
+    Similar,
+    SymptomFound,
+)
+from mendpool.core.record.reading import Judged
+from mendpool.core.record.report import Question
+from mendpool.core.text.reader import Reader
+
+LIKE_ENOUGH = 0.25
+_CAUSES_LEAST, _CAUSES_MASS = 10, 0.95
+_FACTORS = 6
+
+
+class Engine:
+    """One catalogue and one fit, ready to answer."""
+
+    def __init__(self, catalogue: Catalogue, fit: Fit = EMPTY_FIT) -> None:
+        self.catalogue = catalogue
+        self.fit = fit
+        self.knowledge = Knowledge(catalogue)
+        self.plain_reader = Reader(catalogue)
+        self.reader = self.plain_reader.knowing(fit.words)
+        self.profiles = Profiles(fit)
+        self.word_rates = WordRates(self.knowledge, fit)
+
+    def with_fit(self, fit: Fit) -> "Engine":
+        """Return an engine with another fit that shares this one's arrays."""
+        other = copy(self)
+        other.fit = fit
+        other.reader = self.plain_reader.knowing(fit.words)
+        other.profiles = Profiles(fit)
+        other.word_rates = WordRates(self.knowledge, fit)
+        return other
+
+    def understand(self, question: Question) -> Understanding:
+        """Return what a question says.
+
+        Raises:
+            RefusedInput: for readings that can't be understood.
+        """
+        return understand_all(
+            machine=question.machine,
+            complaint=question.complaint,
+            symptoms=question.symptoms,
+            readings=question.readings,
+            observations=question.observations,
+            tried=question.tried,
+            before=question.before,
+            at_hand=question.at_hand,
+            reader=self.reader,
+            knowledge=self.knowledge,
+        )
+
+    def search_terms(self, understood: Understanding) -> dict[str, int]:
+        """Return the terms to search past reports by, with their integer weights."""
+        usual = self.fit.usual_weight
+        return {t: self.fit.weights.get(t, usual) for t in terms_of(understood.facts)}
+
+    def answer(
+        self,
+        question: Question,
+        understood: Understanding,
+        candidates: Sequence[Case],
+        reports_searched: int,
+        fit_name: str | None = None,
+    ) -> Answer:
+        """Return the answer, a function of its arguments, the catalogue and the fit alone.
+
+        Args:
+            question: as asked.
+            understood: what it says.
+            candidates: past cases worth comparing, in any order.
+            reports_searched: how many reports the candidates were chosen from.
+            fit_name: what names the fit in the answer.
+        """
+        facts = understood.facts
+        alike = self._alike(facts, candidates)
+        slots = _one_slot_a_group([case for case, _ in alike])
+        like = {case.id: likeness.score for case, likeness in alike}
+        weights = weigh(slots, like)
+        cases = [(case, weights[case.id]) for case in slots]
+        beliefs = believe(facts, self.knowledge, self.fit, self.word_rates, cases)
+        cures = chances(beliefs, self.knowledge, cases)
+        protections = frozenset(self.catalogue.sets.protections)
+        reported = {fix: tally.minutes for fix, tally in tallies(cases, protections).items()}
+        plan = make_plan(facts, beliefs, self.knowledge, cures, reported)
+        get_bys = shown_get_bys(cases, self.catalogue, self._components(facts))
+        return Answer(
+            cautions=self._cautions(understood, plan),
+            symptoms=tuple(
+                SymptomFound(code=code, from_=understood.origin[code], confidence=round(sure, 2))
+                for code, sure in facts.symptoms.items()
+            ),
+            not_symptoms=facts.absent,
+            readings=tuple(bare(j.judged) for j in understood.judged),
+            together=tuple(pattern_shown(pattern) for pattern in understood.patterns),
+            understood={
+                "mended": dict(understood.read.mended),
+                "components": list(facts.components),
+                "observations": dict(sorted((facts.found or {}).items())),
+                "kinds": {k: figures.share(p) for k, p in beliefs.kinds.items()},
+            },
+            causes=self._causes(beliefs),
+            fixes=shown_fixes(
+                beliefs=beliefs,
+                knowledge=self.knowledge,
+                fit=self.fit,
+                cases=cases,
+                cures=cures,
+                protections=protections,
+                limit=question.limit,
+            ),
+            get_bys=get_bys,
+            plan=plan.steps,
+            expected_minutes=plan.expected,
+            similar=_similar(alike, slots, question.limit),
+            evidence=Evidence(
+                reports_searched=reports_searched,
+                similar=len(slots),
+                contributors=len({case.group for case in slots}),
+                from_catalogue_only=not slots,
+                catalogue=self.catalogue.version,
+                fit=fit_name,
+            ),
+        )
+
+    def _alike(self, facts: Facts, candidates: Sequence[Case]) -> list[tuple[Case, Likeness]]:
+        liker = Liker(facts, self.profiles)
+        compared = [(case, liker.compare(case)) for case in candidates if case.outcome != "well"]
+        kept = [(case, likeness) for case, likeness in compared if likeness.score >= LIKE_ENOUGH]
+        return sorted(kept, key=lambda pair: (-pair[1].score, pair[0].id))
+
+    def _components(self, facts: Facts) -> frozenset[str]:
+        return frozenset(
+            code
+            for code, component in self.catalogue.components.items()
+            if admits(component.only, facts.machine)
+        )
+
+    def _causes(self, beliefs: Beliefs) -> tuple[CauseShown, ...]:
+        """At least ten causes or 95 % of the mass, with "something else" in its place."""
+        keys = [*self.knowledge.keys, ""]
+        rows = sorted(
+            range(len(keys)),
+            key=lambda r: (-figures.share(float(beliefs.probability[r])), keys[r]),
+        )
+        shown: list[CauseShown] = []
+        mass = 0.0
+        for row in rows:
+            if len(shown) >= _CAUSES_LEAST and mass >= _CAUSES_MASS:
+                break
+            probability = float(beliefs.probability[row])
+            if probability < 0.0005 and row != rows[-1]:
+                continue
+            mass += probability
+            shown.append(self._cause(beliefs, row, probability))
+        if all(cause.component is not None for cause in shown):
+            other = len(keys) - 1
+            shown.append(self._cause(beliefs, other, float(beliefs.probability[other])))
+        return tuple(shown)
+
+    def _cause(self, beliefs: Beliefs, row: int, probability: float) -> CauseShown:
+        other = row == len(self.knowledge.keys)
+        cause = None if other else self.knowledge.causes[row]
+        label = "something else"
+        if cause is not None:
+            vocabulary = self.catalogue.vocabulary
+            component = vocabulary.components[cause.component]
+            label = f"{component}: {vocabulary.failure_modes[cause.failure]}"
+        return CauseShown(
+            component=cause.component if cause else None,
+            failure=cause.failure if cause else None,
+            probability=figures.share(probability),
+            catalogue_share=figures.share(float(beliefs.catalogue_share[row])),
+            factors=tuple(
+                Factor(of=of, times=times) for of, times in beliefs.factors(row)[:_FACTORS]
+            ),
+            says=label,
+        )
+
+    def _cautions(self, understood: Understanding, plan: Plan) -> tuple[CautionShown, ...]:
+        facts = understood.facts
+        defeated = any(a.action == "bypass" for a in facts.tried)
+        return cautions_for(
+            self.catalogue,
+            Situation(
+                machine=facts.machine,
+                symptoms=frozenset(facts.symptoms),
+                components=plan.components,
+                actions=plan.actions,
+                checks=plan.checks,
+                readings=readings_for_cautions(understood),
+                worded=frozenset(understood.read.cautions),
+                topics=plan.topics | understood.topics,
+                dangers=frozenset(understood.dangers),
+                protection_defeated=defeated,
+            ),
+        )
+
+
+def bare(judged: Judged) -> Judged:
+    """Return a judged reading with only what is known of it set; the band always is."""
+    known = {name: value for name, value in judged if value is not None}
+    return Judged.model_construct(**{**known, "low": judged.low, "high": judged.high})
+
+
+def pattern_shown(pattern: Together) -> PatternShown:
+    """Return what readings say together, as the wire carries it."""
+    return PatternShown(
+        code=pattern.code,
+        says=pattern.says,
+        readings=tuple(pattern.readings),
+        cautions=tuple(dict.fromkeys((*([pattern.danger] if pattern.danger else []), *pattern.cautions))),
+        source=pattern.source,
+    )
+
+
+def readings_for_cautions(understood: Understanding) -> frozenset[str]:
+    """Return the judged readings as ``quantity@point:verdict``."""
+    return frozenset(
+        f"{j.judged.quantity}@{j.judged.point}:{j.judged.verdict}" for j in understood.judged
+    )
+
+
+def _one_slot_a_group(cases: Sequence[Case]) -> list[Case]:
+    """Near-duplicates share one slot; the most alike stands for its group."""
+    return [group[0] for group in near_duplicates(cases)]
+
+
+def _similar(
+    alike: Sequence[tuple[Case, Likeness]], slots: Sequence[Case], limit: int
+) -> tuple[Similar, ...]:
+    kept = {case.id for case in slots}
+    return tuple(
+        Similar(
+            report=case.id,
+            similarity=likeness.score,
+            because=likeness.because,
+            outcome=case.outcome,
+            cause=case.causes[0] if case.causes else None,
+        )
+        for case, likeness in alike
+        if case.id in kept
+    )[:limit]

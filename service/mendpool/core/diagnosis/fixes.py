@@ -1,0 +1,228 @@
+"""What worked for others: plain counts, people, ranges, and the chance for this fault."""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from math import fsum
+from statistics import median
+
+from mendpool.core.diagnosis.beliefs import Beliefs, cure_of
+from mendpool.core.diagnosis.knowledge import Knowledge
+from mendpool.core.evidence import figures
+from mendpool.core.evidence.case import Case, Tried, cured_by
+from mendpool.core.evidence.durability import Watched, holding_at
+from mendpool.core.evidence.fit import TRIED, Fit
+from mendpool.core.evidence.intervals import shrunk_mean, wilson
+from mendpool.core.evidence.words import fix_in_words, holding_in_words
+from mendpool.core.record.answer import FixShown, Holding
+
+_STRENGTH = 4.0
+_UNKNOWN_RATE = 0.5
+_AT_MONTHS = 12
+_REPORTS_SHOWN = 5
+
+
+@dataclass
+class _Tally:
+    tried: int = 0
+    fixed: int = 0
+    cured: int = 0
+    people: set[int] = field(default_factory=set)
+    weights: list[float] = field(default_factory=list)
+    successes: list[float] = field(default_factory=list)
+    minutes: list[float] = field(default_factory=list)
+    cost: list[float] = field(default_factory=list)
+    reports: list[tuple[float, str]] = field(default_factory=list)
+    watched: list[Watched] = field(default_factory=list)
+    silent: int = 0
+
+
+def tallies(
+    cases: Sequence[tuple[Case, float]], protections: frozenset[str]
+) -> dict[tuple[str, str], _Tally]:
+    """Count each fix over the cases; get-bys are not among them."""
+    counted: dict[tuple[str, str], _Tally] = defaultdict(_Tally)
+    for case, weight in cases:
+        cures = cured_by(case)
+        for attempt in case.attempts:
+            if attempt.result not in TRIED or is_get_by(case, attempt, protections):
+                continue
+            tally = counted[(attempt.component, attempt.action)]
+            _count(tally, case, attempt, weight, is_cure=attempt in cures)
+    return counted
+
+
+def _count(tally: _Tally, case: Case, attempt: Tried, weight: float, *, is_cure: bool) -> None:
+    credit = weight / attempt.shared
+    tally.tried += 1
+    tally.people.add(case.group)
+    tally.weights.append(credit)
+    tally.reports.append((weight, case.id))
+    if attempt.minutes is not None:
+        tally.minutes.append(attempt.minutes)
+    if attempt.cost is not None:
+        tally.cost.append(attempt.cost)
+    if not is_cure:
+        return
+    tally.fixed += 1
+    tally.cured += 1
+    tally.successes.append(credit)
+    if not case.followups:
+        tally.silent += 1
+        return
+    returned = [f for f in case.followups if f.state == "returned"]
+    end = returned[0] if returned else case.followups[-1]
+    tally.watched.append(Watched(float(end.months), bool(returned)))
+
+
+def is_get_by(case: Case, attempt: Tried, protections: frozenset[str]) -> bool:
+    """Tell whether an attempt may be shown under get-bys only, whatever came of it."""
+    return (
+        attempt.action == "bypass"
+        or (attempt.action == "remove" and attempt.component in protections)
+        or case.defeated
+    )
+
+
+def chances(
+    beliefs: Beliefs, knowledge: Knowledge, cases: Sequence[tuple[Case, float]]
+) -> dict[tuple[str, str], dict[int, float]]:
+    """Return P(works | cause) of each remedy, by fix and row: catalogue plus what was seen.
+
+    Eight pseudo-tries of the catalogue against weighted tries on repairs with that cause.
+    """
+    seen: dict[tuple[str, str, int], list[float]] = defaultdict(lambda: [0.0, 0.0])
+    for case, weight in cases:
+        for key in case.causes:
+            row = knowledge.row.get(key)
+            if row is None:
+                continue
+            for attempt in case.attempts:
+                if attempt.result in TRIED and attempt.component == knowledge.causes[row].component:
+                    pair = seen[(attempt.component, attempt.action, row)]
+                    pair[1] += weight / attempt.shared
+                    pair[0] += weight / attempt.shared if attempt.result == "fixed" else 0.0
+    table: dict[tuple[str, str], dict[int, float]] = defaultdict(dict)
+    for row, cause in enumerate(knowledge.causes):
+        if beliefs.probability[row] <= 0:
+            continue
+        actions = {remedy.action for remedy in cause.remedies}
+        actions |= {action for component, action, r in seen if r == row}
+        for action in sorted(actions):
+            worked, tried = seen.get((cause.component, action, row), (0.0, 0.0))
+            expected = cure_of(knowledge, row, action)
+            q = (8.0 * expected + worked) / (8.0 + tried)
+            table[(cause.component, action)][row] = min(q, 0.99)
+    return dict(table)
+
+
+def shown_fixes(
+    *,
+    beliefs: Beliefs,
+    knowledge: Knowledge,
+    fit: Fit,
+    cases: Sequence[tuple[Case, float]],
+    cures: Mapping[tuple[str, str], Mapping[int, float]],
+    protections: frozenset[str],
+    limit: int,
+) -> tuple[FixShown, ...]:
+    """Return the fixes most likely to cure this fault, tried before or not."""
+    counted = tallies(cases, protections)
+    chance = {
+        fix: figures.share(fsum(float(beliefs.probability[row]) * q for row, q in rows.items()))
+        for fix, rows in cures.items()
+    }
+    repairs = sum(1 for case, _ in cases if cured_by(case) and not case.defeated)
+    fixes = sorted(
+        {*(f for f, c in chance.items() if c >= 0.01), *(f for f in counted if f in chance)},
+        key=lambda fix: (-chance[fix], fix),
+    )
+    return tuple(
+        _shown(fix, chance[fix], counted.get(fix, _Tally()), repairs, knowledge, fit)
+        for fix in fixes[:limit]
+    )
+
+
+def _shown(
+    fix: tuple[str, str],
+    chance: float,
+    tally: _Tally,
+    repairs: int,
+    knowledge: Knowledge,
+    fit: Fit,
+) -> FixShown:
+    component, action = fix
+    worth = fsum(sorted(tally.weights))
+    worked = fsum(sorted(tally.successes))
+    low, high = wilson(worked, worth)
+    rate = low_shown = high_shown = None
+    if tally.tried:
+        pool_worked, pool_tried = fit.fixes.get(f"{component} {action}", (0.0, 0.0))
+        mean = shrunk_mean(pool_worked, pool_tried, _UNKNOWN_RATE, _STRENGTH)
+        rate = figures.share(shrunk_mean(worked, worth, mean, _STRENGTH))
+        low_shown, high_shown = figures.share(low), figures.share(high)
+    best = sorted(tally.reports, key=lambda r: (-r[0], r[1]))[:_REPORTS_SHOWN]
+    return FixShown(
+        component=component,
+        action=action,
+        tried=tally.tried,
+        fixed=tally.fixed,
+        people=len(tally.people),
+        cured=tally.cured,
+        repairs=repairs,
+        worth=round(worth, 1),
+        rate=rate,
+        low=low_shown,
+        high=high_shown,
+        chance=chance,
+        holding_12_months=_holding(tally),
+        minutes=minutes_of(fix, tally.minutes, knowledge),
+        cost=round(median(tally.cost), 2) if tally.cost else None,
+        reports=tuple(report for _, report in best),
+        says=fix_in_words(
+            worked=tally.fixed,
+            tried=tally.tried,
+            people=len(tally.people),
+            cured=tally.cured,
+            repairs=repairs,
+            low=low_shown if low_shown is not None else 0.0,
+            high=high_shown if high_shown is not None else 1.0,
+            chance=chance,
+            rate=rate,
+        ),
+    )
+
+
+def minutes_of(
+    fix: tuple[str, str], reported: Sequence[float], knowledge: Knowledge
+) -> float | None:
+    """Return the median of what was reported from three reports on, else the catalogue's."""
+    if len(reported) >= 3:
+        return figures.minutes(median(reported))
+    component, action = fix
+    written = [
+        remedy.minutes
+        for row in knowledge.rows_of_component.get(component, ())
+        for remedy in knowledge.causes[row].remedies
+        if remedy.action == action
+    ]
+    if written:
+        return figures.minutes(median(written))
+    return figures.minutes(median(reported)) if reported else None
+
+
+def _holding(tally: _Tally) -> Holding | None:
+    if not tally.cured:
+        return None
+    at = holding_at(tally.watched, _AT_MONTHS)
+    longest = int(max((w.months for w in tally.watched), default=0))
+    says = holding_in_words(at, tally.silent, longest)
+    if at is None or at.followed < 5 or at.seen_that_long < 3:
+        return Holding(share=None, low=None, high=None, followed=len(tally.watched), says=says)
+    return Holding(
+        share=figures.share(at.share),
+        low=figures.share(at.low),
+        high=figures.share(at.high),
+        followed=at.followed,
+        says=says,
+    )

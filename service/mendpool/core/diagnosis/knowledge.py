@@ -1,0 +1,155 @@
+"""The catalogue as arrays: weights of causes, likelihoods of results, cures of remedies.
+
+Rows are causes in the catalogue's order; the last row is "something else".
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mendpool.core.catalogue.admits import admits
+from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.model import Cause, Check
+from mendpool.core.catalogue.rules import field_of
+from mendpool.core.catalogue.sets import ANY_KVA, KindShare
+from mendpool.core.diagnosis.facts import KIND_FIELDS
+from mendpool.core.record.machine import Machine
+
+Array = NDArray[np.float64]
+
+COST_MINUTES = (0.0, 10.0, 25.0, 60.0, 150.0, 400.0)
+"""What parts of each cost band are worth in minutes, so that money and time are one unit.
+Common practice: an owner's hour against the price of a small set."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """For one kind of set: `joint[c, s]` is how often cause c comes as complaint s."""
+
+    joint: Array
+    prior: Array
+    share_of_symptom: Array
+    admitted: NDArray[np.bool_]
+
+
+class Knowledge:
+    """One catalogue, ready for arithmetic. Make one and keep it."""
+
+    def __init__(self, catalogue: Catalogue) -> None:
+        self.catalogue = catalogue
+        self.causes: tuple[Cause, ...] = catalogue.causes
+        self.keys: tuple[str, ...] = tuple(c.key for c in self.causes)
+        self.row: Mapping[str, int] = {key: i for i, key in enumerate(self.keys)}
+        self.rows_of_component: dict[str, list[int]] = {}
+        for i, cause in enumerate(self.causes):
+            self.rows_of_component.setdefault(cause.component, []).append(i)
+        self.symptoms: tuple[str, ...] = tuple(catalogue.symptoms)
+        self.column: Mapping[str, int] = {code: i for i, code in enumerate(self.symptoms)}
+        self._field = {
+            code: field_of(catalogue, code)
+            for cause in self.causes
+            for weights in cause.symptoms.values()
+            for code in weights
+            if code != "usual"
+        }
+        self.results: Mapping[str, tuple[tuple[str, ...], Array]] = {
+            code: self._likelihood(check) for code, check in catalogue.checks.items()
+        }
+        self.checks_by_place = _by_place(catalogue)
+        self.weights = lru_cache(maxsize=512)(self._weights)
+
+    def kind_key(self, machine: Machine) -> tuple[str | int | None, ...]:
+        """Return the set's kind as a key for `weights`."""
+        return tuple(machine.kind(field) for field in KIND_FIELDS)
+
+    def rows_of(self, key: str) -> list[int]:
+        """Return the rows a ``component/failure`` or ``component`` stands for."""
+        if key in self.row:
+            return [self.row[key]]
+        return self.rows_of_component.get(key.split("/", 1)[0], [])
+
+    def _weights(self, kind: tuple[str | int | None, ...]) -> Weights:
+        machine = Machine().model_copy(update=dict(zip(KIND_FIELDS, kind, strict=True)))
+        raw = np.zeros((len(self.causes) + 1, len(self.symptoms)))
+        admitted = np.zeros(len(self.causes) + 1, dtype=bool)
+        admitted[-1] = True
+        for i, cause in enumerate(self.causes):
+            component = self.catalogue.components[cause.component]
+            if not (admits(component.only, machine) and admits(cause.only, machine)):
+                continue
+            admitted[i] = True
+            for code, weights in cause.symptoms.items():
+                raw[i, self.column[code]] = self._weight(weights, machine)
+        shares = np.array([s.share for s in self.catalogue.symptoms.values()])
+        possible = np.array([admits(s.only, machine) for s in self.catalogue.symptoms.values()])
+        totals = raw.sum(axis=0)
+        scale = np.where((totals > 0) & possible, shares / np.maximum(totals, 1e-12), 0.0)
+        joint = raw * scale
+        total = joint.sum()
+        joint /= max(total, 1e-12)
+        return Weights(joint, joint.sum(axis=1), joint.sum(axis=0), admitted)
+
+    def _weight(self, weights: Mapping[str, float], machine: Machine) -> float:
+        usual = weights["usual"]
+        value = usual
+        for code, weight in weights.items():
+            field = self._field.get(code)
+            if field is not None and machine.kind(field) == code:
+                value *= weight / usual if usual > 0 else 0.0
+        return value
+
+    def _likelihood(self, check: Check) -> tuple[tuple[str, ...], Array]:
+        """P(result | cause) for each result (rows) and cause (columns, the last "else")."""
+        codes = tuple(check.found)
+        usual = np.array([max(found.usual, 0.5) for found in check.found.values()])
+        named = np.full((len(codes), len(self.causes) + 1), np.nan)
+        for r, found in enumerate(check.found.values()):
+            for key in sorted(found.likely, key=lambda k: "/" in k):
+                named[r, self.rows_of(key)] = found.likely[key] / 100.0
+        left = 1.0 - np.nansum(named, axis=0)
+        missing = np.isnan(named)
+        spread = np.where(missing, usual[:, None], 0.0)
+        totals = spread.sum(axis=0)
+        spread = spread / np.where(totals > 0, totals, 1.0) * np.maximum(left, 0.0)
+        table = np.where(missing, spread, named)
+        table = np.clip(table, 0.01, None)
+        return codes, table / table.sum(axis=0)
+
+
+def _by_place(catalogue: Catalogue) -> dict[tuple[str, str], list[Check]]:
+    """The checks that a reading can answer, by quantity and point."""
+    places: dict[tuple[str, str], list[Check]] = {}
+    for check in catalogue.checks.values():
+        if check.reading is not None:
+            place = (check.reading.quantity, check.reading.point)
+            places.setdefault(place, []).append(check)
+    return places
+
+
+def possible_kinds(catalogue: Catalogue, machine: Machine, field: str) -> dict[str, float]:
+    """Return the shares of a field's codes among sets like this whose own is not known.
+
+    Empty when it is known, or when the catalogue has no mix for it.
+    """
+    if machine.kind(field) is not None:
+        return {}
+    for entry in catalogue.sets.mix.get(field, ()):
+        if _entry_fits(entry, machine):
+            total = sum(entry.shares.values())
+            return {code: value / total for code, value in entry.shares.items() if value > 0}
+    return {}
+
+
+def _entry_fits(entry: KindShare, machine: Machine) -> bool:
+    """An entry that asks for a figure does not fit a set whose figure is not known."""
+    if entry.fuel and machine.fuel not in entry.fuel:
+        return False
+    if entry.phases and machine.phases not in entry.phases:
+        return False
+    kva = machine.rated_kva or machine.rated_kw
+    if kva is None:
+        return entry.kva_from <= 0 and entry.kva_to >= ANY_KVA
+    return entry.kva_from <= kva < entry.kva_to

@@ -1,0 +1,304 @@
+"""The steps to take, in order, each with why: safety first, then minutes.
+
+The one-minute walk-round comes before any part is touched. After it each step is the best
+by one step of lookahead, believing the likeliest result of the step before.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from mendpool.core.catalogue.admits import admits
+from mendpool.core.catalogue.model import Check, Remedy
+from mendpool.core.diagnosis.beliefs import Beliefs
+from mendpool.core.diagnosis.decide import Options, choose
+from mendpool.core.diagnosis.facts import Facts
+from mendpool.core.diagnosis.fixes import minutes_of
+from mendpool.core.diagnosis.knowledge import COST_MINUTES, Array, Knowledge
+from mendpool.core.evidence import figures
+from mendpool.core.record.answer import Step
+
+LAST_RESORT = 300.0
+"""Minutes that calling someone counts for: half a day's wait and the bill. Common practice."""
+
+_STEPS = 8
+_REPAIRS, _TESTS, _CAUSES = 40, 36, 80
+_CLOSE = 0.05
+_SURE = 0.5
+_SOON = 3
+
+Fix = tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The steps, what they are expected to take, and the codes that the first ones touch.
+
+    Later steps carry their own cautions: shown all at once they would drown the first.
+    """
+
+    steps: tuple[Step, ...]
+    expected: float
+    components: frozenset[str]
+    actions: frozenset[str]
+    checks: frozenset[str]
+    topics: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class _Board:
+    """The choices laid out as arrays over the likelier causes."""
+
+    options: Options
+    fixes: tuple[Fix, ...]
+    checks: tuple[Check, ...]
+    belief: Array
+
+
+def make_plan(
+    facts: Facts,
+    beliefs: Beliefs,
+    knowledge: Knowledge,
+    cures: Mapping[Fix, Mapping[int, float]],
+    reported_minutes: Mapping[Fix, Sequence[float]],
+) -> Plan:
+    """Return the plan for what is believed now."""
+    board = _board(facts, beliefs, knowledge, cures, reported_minutes)
+    steps: list[Step] = []
+    belief = board.belief
+    open_tests = list(range(len(board.checks)))
+    open_repairs = list(range(len(board.fixes)))
+    first = choose(belief, board.options, open_repairs, open_tests)
+    expected = first.expected
+    for check in _walk_rounds(facts, knowledge):
+        steps.append(_test_step(check, saves=None))
+        expected += check.minutes
+        belief = _after_all_right(belief, check, knowledge, beliefs)
+    for _ in range(_STEPS):
+        pick = choose(belief, board.options, open_repairs, open_tests)
+        if pick.do == "test":
+            check = board.checks[pick.which]
+            scale = max(float(belief.sum()), 1e-12)
+            steps.append(_test_step(check, saves=(pick.base - pick.expected) / scale))
+            table = board.options.tests[pick.which]
+            likeliest = int((table @ belief).argmax())
+            belief = belief * table[likeliest]
+            belief = belief / max(float(belief.sum()), 1e-300)
+            open_tests.remove(pick.which)
+        elif pick.do == "repair":
+            fix = board.fixes[pick.which]
+            works = board.options.cures[pick.which]
+            chance = float(works @ belief) / max(float(belief.sum()), 1e-12)
+            close = pick.runner_up - pick.expected < _CLOSE * pick.expected
+            steps.extend(_fix_steps(fix, chance, knowledge, reported_minutes, close=close))
+            belief = belief * (1.0 - works)
+            belief = belief / max(float(belief.sum()), 1e-300)
+            open_repairs.remove(pick.which)
+        else:
+            break
+    soon = steps[:_SOON]
+    steps.append(_call_step(bool(steps)))
+    return Plan(
+        steps=tuple(steps),
+        expected=figures.minutes(expected),
+        components=frozenset(s.component for s in soon if s.component is not None),
+        actions=frozenset(s.action for s in soon if s.action is not None),
+        checks=frozenset(s.check for s in soon if s.check is not None),
+        topics=frozenset(topic for s in soon for topic in s.cautions),
+    )
+
+
+def _board(
+    facts: Facts,
+    beliefs: Beliefs,
+    knowledge: Knowledge,
+    cures: Mapping[Fix, Mapping[int, float]],
+    reported_minutes: Mapping[Fix, Sequence[float]],
+) -> _Board:
+    likely = np.argsort(-beliefs.probability[:-1], kind="stable")[:_CAUSES]
+    rows = [*sorted(int(i) for i in likely if beliefs.probability[i] > 1e-5), len(knowledge.keys)]
+    at = {row: i for i, row in enumerate(rows)}
+    belief = beliefs.probability[rows]
+    done = {(a.component, a.action) for a in facts.tried if a.result != "part-no-good"}
+    gain = {
+        fix: sum(beliefs.probability[r] * q for r, q in table.items() if r in at)
+        for fix, table in cures.items()
+        if fix not in done
+    }
+    fixes = tuple(sorted(gain, key=lambda f: (-gain[f], f))[:_REPAIRS])
+    table = np.zeros((len(fixes), len(rows)))
+    costs = np.zeros(len(fixes))
+    for i, fix in enumerate(fixes):
+        for row, q in cures[fix].items():
+            if row in at:
+                table[i, at[row]] = q
+        costs[i] = _cost(fix, knowledge, reported_minutes)
+    checks = _open_checks(facts, knowledge, rows, belief)
+    tests = [_table(check, knowledge, beliefs)[:, rows] for check in checks]
+    options = Options(table, costs, tests, [c.minutes for c in checks], LAST_RESORT)
+    return _Board(options, fixes, checks, belief)
+
+
+def _open_checks(
+    facts: Facts, knowledge: Knowledge, rows: Sequence[int], belief: Array
+) -> tuple[Check, ...]:
+    """The checks this set can have, that nobody has answered, that could tell most."""
+    answered = set(facts.found or {})
+    answered_places = {
+        check.reading
+        for code in answered
+        if (check := knowledge.catalogue.checks.get(code)) is not None and check.reading
+    }
+    barred = _states_barred(facts, knowledge)
+    worth = []
+    for check in knowledge.catalogue.checks.values():
+        if check.code in answered or check.walkround:
+            continue
+        if check.reading is not None and check.reading in answered_places:
+            continue
+        if check.state in barred or not admits(check.only, facts.machine):
+            continue
+        if check.tells is not None and facts.machine.kind(check.tells) is not None:
+            continue
+        if facts.at_hand and not set(check.needs) <= set(facts.at_hand):
+            continue
+        if check.tells is None:
+            table = knowledge.results[check.code][1][:, rows]
+            mean = table @ belief
+            spread = float((np.abs(table - mean[:, None]) @ belief).sum())
+        else:
+            spread = 9.0
+        if spread > 0.02:
+            worth.append((-spread / check.minutes, check.code, check))
+    return tuple(check for _, _, check in sorted(worth, key=lambda w: w[:2])[:_TESTS])
+
+
+def _states_barred(facts: Facts, knowledge: Knowledge) -> set[str]:
+    """States the set can't or must not be brought to, by the surer symptoms."""
+    symptoms = knowledge.catalogue.symptoms
+    return {
+        state
+        for code, sure in facts.symptoms.items()
+        if sure >= _SURE and code in symptoms
+        for state in symptoms[code].cannot
+    }
+
+
+def _table(check: Check, knowledge: Knowledge, beliefs: Beliefs) -> Array:
+    if check.tells is None or beliefs.kind_given_cause is None:
+        return knowledge.results[check.code][1]
+    # A look that settles the kind of set: its results are the kinds, and what it tells of
+    # a cause is how often that cause stands on such a set.
+    return beliefs.kind_given_cause
+
+
+def _walk_rounds(facts: Facts, knowledge: Knowledge) -> list[Check]:
+    """The walk-round comes first unless it is already answered."""
+    answered = facts.found or {}
+    return [
+        check
+        for check in knowledge.catalogue.checks.values()
+        if check.walkround and check.code not in answered and admits(check.only, facts.machine)
+    ]
+
+
+def _after_all_right(
+    belief: Array, check: Check, knowledge: Knowledge, beliefs: Beliefs
+) -> Array:
+    """What is believed after a walk-round that found nothing: its usual result."""
+    likely = np.argsort(-beliefs.probability[:-1], kind="stable")[:_CAUSES]
+    rows = [*sorted(int(i) for i in likely if beliefs.probability[i] > 1e-5), len(knowledge.keys)]
+    table = knowledge.results[check.code][1][:, rows]
+    usual = int(np.argmax([found.usual for found in check.found.values()]))
+    after = belief * table[usual]
+    return np.asarray(after / max(float(after.sum()), 1e-300))
+
+
+def _cost(
+    fix: Fix, knowledge: Knowledge, reported_minutes: Mapping[Fix, Sequence[float]]
+) -> float:
+    minutes = minutes_of(fix, reported_minutes.get(fix, ()), knowledge) or 60.0
+    bands = [r.cost for r in _remedies(fix, knowledge)]
+    return max(1.0, minutes) + (COST_MINUTES[min(bands)] if bands else 0.0)
+
+
+def _remedies(fix: Fix, knowledge: Knowledge) -> list[Remedy]:
+    component, action = fix
+    return [
+        remedy
+        for row in knowledge.rows_of_component.get(component, ())
+        for remedy in knowledge.causes[row].remedies
+        if remedy.action == action
+    ]
+
+
+def _test_step(check: Check, saves: float | None) -> Step:
+    says = f"{check.label}: about {check.minutes:g} min."
+    if check.walkround:
+        says += " Before anything is taken apart or bought. What changed last?"
+    elif saves is not None and saves >= 1:
+        says += f" It is expected to save about {saves:.0f} min."
+    return Step(
+        do="test",
+        check=check.code,
+        how=check.how,
+        expect=check.expect,
+        results=tuple((code, f"{found.says}: {found.means}") for code, found in check.found.items()),
+        minutes=figures.minutes(check.minutes),
+        saves=figures.minutes(saves) if saves is not None else None,
+        cautions=check.cautions,
+        says=says,
+    )
+
+
+def _fix_steps(
+    fix: Fix,
+    chance: float,
+    knowledge: Knowledge,
+    reported_minutes: Mapping[Fix, Sequence[float]],
+    *,
+    close: bool,
+) -> list[Step]:
+    component, action = fix
+    catalogue = knowledge.catalogue
+    remedies = _remedies(fix, knowledge)
+    label = catalogue.components[component].label
+    did = catalogue.vocabulary.actions[action]
+    minutes = minutes_of(fix, reported_minutes.get(fix, ()), knowledge)
+    says = f"{label}: {action}. If all before it came up clear, about {round(chance * 10)} in 10."
+    if close:
+        says += " Another first step would be as good: either is fine."
+    steps = [
+        Step(
+            do="fix",
+            component=component,
+            action=action,
+            how=remedies[0].says if remedies else did,
+            minutes=minutes,
+            chance=figures.share(chance),
+            cautions=tuple(dict.fromkeys(t for r in remedies for t in r.cautions)),
+            says=says,
+        )
+    ]
+    if component in catalogue.sets.protections:
+        steps.append(
+            Step(
+                do="prove",
+                component=component,
+                says=f"{label}: put it back as it was and prove that it trips or stops the set "
+                "before the set is left alone.",
+            )
+        )
+    return steps
+
+
+def _call_step(anything_before: bool) -> Step:
+    if anything_before:
+        says = (
+            "If that has not brought it back, stop and call someone who works on such sets: "
+            "say what was found, tested and ruled out."
+        )
+    else:
+        says = "Call someone who works on such sets: what is known does not point anywhere yet."
+    return Step(do="call", says=says)

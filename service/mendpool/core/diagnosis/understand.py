@@ -1,0 +1,203 @@
+"""Understand what was said and measured: one way, for questions and for reports."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from mendpool.core.catalogue.admits import admits
+from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.diagnosis.facts import Facts
+from mendpool.core.diagnosis.knowledge import Knowledge
+from mendpool.core.errors import Complaint, RefusedInput
+from mendpool.core.readings.judge import JudgedReading, judge
+from mendpool.core.readings.find import find_readings
+from mendpool.core.readings.parse import understand
+from mendpool.core.readings.together import Together, together
+from mendpool.core.record.machine import Machine
+from mendpool.core.record.reading import Reading, ReadingGiven
+from mendpool.core.record.report import Attempt, Observation
+from mendpool.core.text.reader import Reader, Understood
+
+SAID_OUTRIGHT = 1.0
+_SHOWN = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Understanding:
+    """What a question or a report comes to.
+
+    Args:
+        facts: in the catalogue's codes.
+        read: what the complaint says.
+        judged: the readings given, in order, then those found in the complaint.
+        given: how many of `judged` were given outright.
+        origin: for each symptom, ``said``, ``complaint`` or the reading that shows it.
+        patterns: what the readings say together.
+        dangers: caution topics that readings call for at once.
+        topics: caution topics that the readings together call for.
+    """
+
+    facts: Facts
+    read: Understood
+    judged: tuple[JudgedReading, ...]
+    given: int
+    origin: Mapping[str, str]
+    patterns: tuple[Together, ...]
+    dangers: tuple[str, ...]
+    topics: frozenset[str]
+
+
+def understand_all(
+    *,
+    machine: Machine,
+    complaint: str | None,
+    symptoms: Sequence[str],
+    readings: Sequence[ReadingGiven],
+    observations: Sequence[Observation],
+    tried: Sequence[Attempt],
+    before: Sequence[str],
+    at_hand: Sequence[str],
+    reader: Reader,
+    knowledge: Knowledge,
+) -> Understanding:
+    """Return what was said, with readings judged and symptoms recognised.
+
+    Raises:
+        RefusedInput: for every reading that can't be understood, each with its place.
+    """
+    catalogue = knowledge.catalogue
+    judged = judge_readings(readings, machine, catalogue)
+    given = len(judged)
+    read = reader.read(complaint, machine) if complaint else Understood()
+    if complaint:
+        told = {(j.judged.quantity, j.judged.point) for j in judged}
+        found = find_readings(complaint, catalogue.vocabulary, machine, catalogue.reading_words)
+        for reading in (f.reading for f in found):
+            if (reading.quantity, reading.point) not in told:
+                judged.append(judge(reading, machine, catalogue.limits))
+    machine = _settled(machine, observations, catalogue)
+    patterns = together(judged, machine, catalogue.patterns)
+    sure, origin = _symptoms(symptoms, read, judged, patterns)
+    absent = _absent(read, judged, patterns, sure)
+    return Understanding(
+        facts=Facts(
+            machine=machine,
+            symptoms=sure,
+            absent=absent,
+            components=read.components,
+            words=read.words,
+            found=_found(observations, judged, machine, knowledge),
+            tried=tuple(tried),
+            before=tuple(before),
+            at_hand=tuple(at_hand),
+        ),
+        read=read,
+        judged=tuple(judged),
+        given=given,
+        origin=origin,
+        patterns=tuple(patterns),
+        dangers=tuple(
+            dict.fromkeys(
+                danger
+                for danger in [*(j.danger for j in judged), *(p.danger for p in patterns)]
+                if danger is not None
+            )
+        ),
+        topics=frozenset(topic for pattern in patterns for topic in pattern.cautions),
+    )
+
+
+def judge_readings(
+    readings: Sequence[ReadingGiven], machine: Machine, catalogue: Catalogue
+) -> list[JudgedReading]:
+    """Understand and judge each reading in order.
+
+    Raises:
+        RefusedInput: with one complaint or more for each reading that can't be understood,
+            at ``/readings/<place>...``.
+    """
+    understood: list[Reading] = []
+    faults: list[Complaint] = []
+    for place, reading in enumerate(readings):
+        try:
+            understood.append(
+                understand(reading, catalogue.vocabulary, machine, catalogue.reading_words)
+            )
+        except RefusedInput as refused:
+            faults += [
+                Complaint(f"/readings/{place}{fault.at}", fault.says, fault.did_you_mean)
+                for fault in refused.errors
+            ]
+    if faults:
+        raise RefusedInput(faults)
+    return [judge(reading, machine, catalogue.limits) for reading in understood]
+
+
+def _settled(
+    machine: Machine, observations: Sequence[Observation], catalogue: Catalogue
+) -> Machine:
+    """Fill in what a look has told of the set, where the plate says nothing."""
+    for observation in observations:
+        check = catalogue.checks.get(observation.check)
+        if check is not None and check.tells and machine.kind(check.tells) is None:
+            machine = machine.model_copy(update={check.tells: observation.found})
+    return machine
+
+
+def _symptoms(
+    said: Sequence[str],
+    read: Understood,
+    judged: Sequence[JudgedReading],
+    patterns: Sequence[Together],
+) -> tuple[dict[str, float], dict[str, str]]:
+    sure: dict[str, float] = {}
+    origin: dict[str, str] = {}
+    for code in said:
+        sure[code], origin[code] = SAID_OUTRIGHT, "said"
+    for code, confidence in read.symptoms.items():
+        if code not in sure:
+            sure[code], origin[code] = confidence, "complaint"
+    for reading in judged:
+        if reading.judged.stage == "left":
+            continue
+        for code in reading.shows:
+            if code not in sure:
+                sure[code] = _SHOWN
+                origin[code] = f"{reading.judged.quantity} {reading.judged.point}"
+    for pattern in patterns:
+        for code in pattern.shows:
+            if code not in sure:
+                sure[code], origin[code] = _SHOWN, pattern.code
+    return sure, origin
+
+
+def _absent(
+    read: Understood,
+    judged: Sequence[JudgedReading],
+    patterns: Sequence[Together],
+    sure: Mapping[str, float],
+) -> tuple[str, ...]:
+    ruled_out = {c for j in judged if j.judged.stage != "left" for c in j.rules_out}
+    ruled_out |= {c for pattern in patterns for c in pattern.rules_out}
+    return tuple(sorted((set(read.absent) | ruled_out) - set(sure)))
+
+
+def _found(
+    observations: Sequence[Observation],
+    judged: Sequence[JudgedReading],
+    machine: Machine,
+    knowledge: Knowledge,
+) -> dict[str, str]:
+    """What each check was answered with; an observation made outright comes first."""
+    found = {o.check: o.found for o in observations}
+    for reading in judged:
+        j = reading.judged
+        if j.stage == "left":
+            continue
+        for check in knowledge.checks_by_place.get((j.quantity, j.point), ()):
+            wanted = check.reading.condition if check.reading is not None else None
+            fits = wanted is None or j.condition is None or wanted == j.condition
+            if fits and j.verdict in check.found and admits(check.only, machine):
+                found.setdefault(check.code, j.verdict)
+    return found
+
+

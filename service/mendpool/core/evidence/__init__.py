@@ -1,0 +1,1 @@
+"""How much past reports prove: cases, weights, intervals, rates, durability, the fit."""

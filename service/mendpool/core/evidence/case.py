@@ -1,0 +1,101 @@
+"""A report in the derived form that search and diagnosis work on."""
+
+import json
+from collections.abc import Mapping
+from typing import NamedTuple
+
+
+class Tried(NamedTuple):
+    """One attempt of a case. `shared` is how many things were done together with it."""
+
+    component: str
+    action: str
+    failure: str | None
+    result: str
+    shared: int
+    minutes: float | None
+    cost: float | None
+
+
+class Seen(NamedTuple):
+    """A follow-up: months after the repair, and what was seen."""
+
+    months: int
+    state: str
+
+
+class Case(NamedTuple):
+    """What of a report diagnosis learns from. No free text, no place, no name.
+
+    Args:
+        id: the report's id.
+        group: opaque number of its contributor.
+        vouched: whether that member counts fully.
+        kind: the set, by machine field.
+        terms: canonical terms (see `diagnosis.terms`).
+        symptoms: codes, by the reporter or found in the complaint.
+        found: ``check=result`` of observations and judged readings, as found.
+        causes: ``component/failure`` or ``component``, as reported.
+        attempts: in order.
+        outcome: code.
+        defeated: a protection was left defeated.
+        words: words of the complaint that the catalogue does not know.
+        happened: the month, ``YYYY-MM``.
+        followups: in order of time.
+    """
+
+    id: str
+    group: int
+    vouched: bool
+    kind: Mapping[str, str | int]
+    terms: tuple[str, ...]
+    symptoms: tuple[str, ...]
+    absent: tuple[str, ...]
+    found: tuple[str, ...]
+    causes: tuple[str, ...]
+    attempts: tuple[Tried, ...]
+    outcome: str
+    defeated: bool
+    words: tuple[str, ...]
+    happened: str | None = None
+    followups: tuple[Seen, ...] = ()
+
+
+def case_to_text(case: Case) -> str:
+    """Return the case as JSON, without what the store adds (group, vouched, follow-ups)."""
+    body = case._asdict()
+    for added in ("group", "vouched", "followups"):
+        del body[added]
+    return json.dumps(body, ensure_ascii=False, separators=(",", ":"))
+
+
+def case_from_text(
+    text: str, *, group: int, vouched: bool, followups: tuple[Seen, ...] = ()
+) -> Case:
+    """Read a case back, with what the store knows of it."""
+    body = json.loads(text)
+    return Case(
+        id=body["id"],
+        group=group,
+        vouched=vouched,
+        kind=body["kind"],
+        terms=tuple(body["terms"]),
+        symptoms=tuple(body["symptoms"]),
+        absent=tuple(body["absent"]),
+        found=tuple(body["found"]),
+        causes=tuple(body["causes"]),
+        attempts=tuple(Tried(*attempt) for attempt in body["attempts"]),
+        outcome=body["outcome"],
+        defeated=body["defeated"],
+        words=tuple(body["words"]),
+        happened=body.get("happened"),
+        followups=followups,
+    )
+
+
+def cured_by(case: Case) -> tuple[Tried, ...]:
+    """Return the attempts that cured: those with result `fixed` in a repair that held.
+
+    Get-bys are not among them: a case that ended on one cures nothing.
+    """
+    return tuple(a for a in case.attempts if a.result == "fixed" and a.action != "bypass")

@@ -1,0 +1,176 @@
+"""Everything learned from the reports up to a cut: one pure function, one value.
+
+Reports are taken in the order of their ids, so that the fit depends only on which reports
+are held. It is small: it travels to members' own copies.
+"""
+
+import json
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from math import log, sqrt
+
+from mendpool.core.evidence.case import Case, cured_by
+from mendpool.core.evidence.duplicates import group_sizes
+from mendpool.core.evidence.weights import NEW_ACCOUNT, contributor_factor
+
+WEIGHT_TOP = 100
+_WELL_USED = 3
+_NEW_REPORTS, _NEW_SHARE = 64, 0.05
+_FORMAT = 1
+
+
+@dataclass(frozen=True)
+class Fit:
+    """What the pool taught so far.
+
+    Args:
+        reports: how many it was made from.
+        weights: integer weight of each term, 1 to `WEIGHT_TOP`: how much it tells causes
+            apart, times how rare it is.
+        words: well-used words of complaints, with the number of people who used each.
+        terms_of_cause: weighted count of each term under each component at fault.
+        component_total: weighted count of cases by component at fault.
+        fixes: ``component action`` to weighted (worked, tried) over the whole pool.
+        found: ``check|cause`` to result to weighted count.
+    """
+
+    reports: int = 0
+    weights: Mapping[str, int] = field(default_factory=dict)
+    words: Mapping[str, int] = field(default_factory=dict)
+    terms_of_cause: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    component_total: Mapping[str, float] = field(default_factory=dict)
+    fixes: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    found: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+
+    @property
+    def usual_weight(self) -> int:
+        """The weight of a term the fit has never seen: as rare as can be."""
+        return round(WEIGHT_TOP * 0.6)
+
+    def to_bytes(self) -> bytes:
+        """Return the fit as canonical JSON."""
+        body = {"format": _FORMAT, **self.__dict__}
+        return json.dumps(body, sort_keys=True, separators=(",", ":")).encode()
+
+    @classmethod
+    def from_bytes(cls, body: bytes) -> "Fit":
+        """Read a fit back."""
+        raw = json.loads(body)
+        raw.pop("format")
+        raw["fixes"] = {key: (pair[0], pair[1]) for key, pair in raw["fixes"].items()}
+        return cls(**raw)
+
+
+EMPTY_FIT = Fit()
+
+
+def due(reports: int, fitted: int) -> bool:
+    """Tell whether enough came in since the newest fit for another."""
+    return reports - fitted >= max(_NEW_REPORTS, round(_NEW_SHARE * fitted)) or (
+        fitted == 0 and reports >= 1
+    )
+
+
+def fit(cases: Iterable[Case]) -> Fit:
+    """Learn from the cases; the same set of cases gives the same fit in any order."""
+    held = sorted(cases, key=lambda case: case.id)
+    weight = _case_weights(held)
+    df: Counter[str] = Counter()
+    for case in held:
+        df.update(set(case.terms))
+    by_cause: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
+    totals: dict[str, float] = defaultdict(float)
+    found: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
+    fixes: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
+    for case in held:
+        w = weight[case.id]
+        for component in components_at_fault(case):
+            totals[component] += w
+            for term in case.terms:
+                if not term.startswith("k:"):
+                    by_cause[term][component] += w
+        for cause in case.causes:
+            for entry in case.found:
+                check, result = entry.split("=", 1)
+                found[f"{check}|{cause}"][result] += w
+        for attempt in case.attempts:
+            if attempt.result in TRIED and attempt.action != "bypass":
+                pair = fixes[f"{attempt.component} {attempt.action}"]
+                pair[1] += w / attempt.shared
+                pair[0] += w / attempt.shared if attempt.result == "fixed" else 0.0
+    return Fit(
+        reports=len(held),
+        weights=_term_weights(df, by_cause, totals, len(held)),
+        words=_well_used(held),
+        terms_of_cause={t: _rounded(c) for t, c in by_cause.items() if df[t] >= 2},
+        component_total=_rounded(totals),
+        fixes={key: (round(a, 6), round(b, 6)) for key, (a, b) in fixes.items()},
+        found={key: _rounded(counts) for key, counts in found.items()},
+    )
+
+
+TRIED = frozenset({"fixed", "improved", "no-change", "worse"})
+"""Results that count as a try: a test that found a part good is no failed repair, and a dead
+new part does not count against its cause."""
+
+
+def components_at_fault(case: Case) -> tuple[str, ...]:
+    """Return what was at fault: as reported, else what the cure was done to."""
+    if case.causes:
+        return tuple(dict.fromkeys(cause.split("/", 1)[0] for cause in case.causes))
+    return tuple(dict.fromkeys(attempt.component for attempt in cured_by(case)))
+
+
+def _case_weights(cases: list[Case]) -> dict[str, float]:
+    """One over its group of near-duplicates, times contributor and account factors."""
+    groups = group_sizes(cases)
+    by_person = Counter(case.group for case in cases)
+    # A person's reports are spread over many faults here: their mass per fault is what
+    # counts against flooding, so the factor works on the group and softly on the person.
+    return {
+        case.id: (1.0 if case.vouched else NEW_ACCOUNT)
+        / groups[case.id]
+        * max(contributor_factor(by_person[case.group] / 10), 0.3)
+        for case in cases
+    }
+
+
+def _term_weights(
+    df: Mapping[str, int],
+    by_cause: Mapping[str, Mapping[str, float]],
+    totals: Mapping[str, float],
+    reports: int,
+) -> dict[str, int]:
+    """Blend rarity (idf) with how much the term shifts the causes (root of the divergence).
+
+    Kullback-Leibler divergence of P(component | term) from P(component), shrunk towards none
+    by eight pseudo-reports, as measured best on a synthetic pool.
+    """
+    grand = sum(totals.values())
+    weights: dict[str, int] = {}
+    for term, count in df.items():
+        rare = log(1 + (reports - count + 0.5) / (count + 0.5)) / log(1 + (reports + 0.5) / 0.5)
+        tells = 0.0
+        counts = by_cause.get(term, {})
+        mass = sum(counts.values())
+        if grand and mass:
+            for component, total in sorted(totals.items()):
+                base = total / grand
+                p = (counts.get(component, 0.0) + 8 * base) / (mass + 8)
+                tells += p * log(p / base)
+        value = 0.6 * rare + 0.4 * min(1.0, sqrt(max(0.0, tells)))
+        weights[term] = max(1, round(WEIGHT_TOP * value))
+    return weights
+
+
+def _well_used(cases: Iterable[Case]) -> dict[str, int]:
+    users: dict[str, set[int]] = defaultdict(set)
+    for case in cases:
+        for word in case.words:
+            users[word].add(case.group)
+    return {word: len(who) for word, who in sorted(users.items()) if len(who) >= _WELL_USED}
+
+
+def _rounded(counts: Mapping[str, float]) -> dict[str, float]:
+    return {key: round(value, 6) for key, value in sorted(counts.items())}

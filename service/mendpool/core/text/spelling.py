@@ -1,0 +1,50 @@
+"""Mend the spelling of single words against the lexicon of the trade and the pool."""
+
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+
+from rapidfuzz import process
+from rapidfuzz.distance import OSA
+
+_SHORTEST = 4
+
+
+class Spelling:
+    """A lexicon that can name the word a typing mistake stands for.
+
+    Distance is optimal string alignment: one edit for words of 4 to 7 letters, two from 8.
+    The first letter must stand (people rarely miss it), numbers and part numbers are left
+    alone, and of two words equally near the more used one wins, then the earlier by
+    alphabet.
+    """
+
+    def __init__(self, used: Iterable[tuple[str, int]]) -> None:
+        """Take the words with how well each is used (more is better known)."""
+        self._used = dict(used)
+        self._by_first: dict[str, list[str]] = {}
+        for word in sorted(self._used):
+            self._by_first.setdefault(word[:1], []).append(word)
+        self.mend = lru_cache(maxsize=20_000)(self._mend)
+
+    def with_words(self, more: Mapping[str, int]) -> "Spelling":
+        """Return a lexicon with more words; a word already known keeps its own use."""
+        return Spelling({**more, **self._used}.items())
+
+    def __contains__(self, word: str) -> bool:
+        return word in self._used
+
+    def _mend(self, word: str) -> str:
+        """Return the word itself when it is known or nothing is near."""
+        if word in self._used or len(word) < _SHORTEST or not word.isalpha():
+            return word
+        allowed = 1 if len(word) < 8 else 2
+        near = process.extract(
+            word,
+            self._by_first.get(word[0], ()),
+            scorer=OSA.distance,
+            score_cutoff=allowed,
+            limit=None,
+        )
+        if not near:
+            return word
+        return min(near, key=lambda hit: (hit[1], -self._used[hit[0]], hit[0]))[0]

@@ -1,0 +1,83 @@
+"""Cut a text into words and breaks, fold case and accents, and stem."""
+
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+import snowballstemmer
+
+BREAK = "|"
+NOT = "not"
+_TOKEN = re.compile(r"[a-z0-9]+(?:'[a-z]+)?|[.,;:!?\n()]")
+_DECIMAL = re.compile(r"(?<=\d)[.,](?=\d)")
+_NOT_ENDING = re.compile(r"^(.+)n't$")
+_JOINED_NOT = {
+    "dont": "do", "doesnt": "does", "didnt": "did", "wont": "will", "cant": "can",
+    "isnt": "is", "wasnt": "was", "wouldnt": "would", "couldnt": "could", "cannot": "can",
+    "hasnt": "has", "havent": "have", "arent": "are", "aint": "is",
+}  # fmt: skip
+_stemmer = snowballstemmer.stemmer("english")
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One word of a text, as it was written, with its place; `BREAK` ends a clause."""
+
+    text: str
+    start: int
+    end: int
+
+
+def fold(text: str) -> str:
+    """Return the text in lower case without accents, each character in its place.
+
+    A character that would become two keeps its place as a space, so that positions found
+    in the folded text hold in the original.
+    """
+    return "".join(_fold_character(character) for character in text)
+
+
+def words_of(text: str) -> list[Word]:
+    """Cut a text into words; "won't" and "wont" give ``will`` and ``not``."""
+    folded = fold(text).replace("’", "'").replace("`", "'")
+    shielded = _DECIMAL.sub("0", folded)
+    found: list[Word] = []
+    for match in _TOKEN.finditer(shielded):
+        token, start, end = match.group(), match.start(), match.end()
+        if not token[0].isalnum():
+            found.append(Word(BREAK, start, end))
+            continue
+        ending = _NOT_ENDING.match(token)
+        root = ending.group(1) if ending else _JOINED_NOT.get(token)
+        if root is not None:
+            root = {"ca": "can", "wo": "will"}.get(root, root)
+            found.append(Word(root, start, end))
+            found.append(Word(NOT, start, end))
+        else:
+            found.append(Word(token.removesuffix("'s").replace("'", ""), start, end))
+    return found
+
+
+@lru_cache(maxsize=50_000)
+def stem(word: str) -> str:
+    """Return the English stem (Porter 2), numbers and short words untouched."""
+    if len(word) <= 3 or not word.isalpha():
+        return word
+    return str(_stemmer.stemWord(word))
+
+
+def stems(words: Iterable[str]) -> list[str]:
+    """Return the stem of each word."""
+    return [stem(word) for word in words]
+
+
+@lru_cache(maxsize=4096)
+def _fold_character(character: str) -> str:
+    if character.isascii():
+        return character.lower()
+    bare = "".join(
+        c for c in unicodedata.normalize("NFKD", character.lower()) if not unicodedata.combining(c)
+    )
+    return bare if len(bare) == 1 else " "

@@ -1,0 +1,1 @@
+"""Finds past reports: derived from the change feed, thrown away and rebuilt at will."""
