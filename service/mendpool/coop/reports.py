@@ -39,9 +39,13 @@ def invented_reports() -> list[InventedReport]:
     folder = files("mendpool.coop") / "data"
     names = sorted(f.name for f in folder.iterdir() if f.name.startswith("reports-"))
     entries = [
-        entry for name in names for entry in yaml.load(_text(name), Loader=_Loader)  # noqa: S506
+        entry
+        for name in names
+        for entry in yaml.load(_text(name), Loader=_Loader)  # noqa: S506
     ]
-    return sorted((_report(entry) for entry in entries), key=lambda r: (r.body["happened"], r.id))
+    return sorted(
+        (_report(entry) for entry in entries), key=lambda r: (r.body["happened"], r.id)
+    )
 
 
 def stable_id(month: str, text: str) -> uuid.UUID:

@@ -75,7 +75,9 @@ class Postings:
             # Everything that ties with the last place stays in until ids have decided.
             floor = np.partition(scores[rows], len(rows) - limit)[len(rows) - limit]
             rows = rows[scores[rows] >= floor]
-        found = [(int(scores[row]), case) for row in rows if (case := self._cases[row]) is not None]
+        found = [
+            (int(scores[row]), case) for row in rows if (case := self._cases[row]) is not None
+        ]
         found.sort(key=lambda pair: (-pair[0], pair[1].id))
         return [case for _, case in found[:limit]]
 

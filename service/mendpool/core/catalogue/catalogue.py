@@ -6,7 +6,7 @@ from functools import cached_property
 from pydantic import BaseModel, ConfigDict
 
 from mendpool.core.catalogue.limits import Limit
-from mendpool.core.catalogue.model import Caution, Cause, Check, Component, Symptom
+from mendpool.core.catalogue.model import Cause, Caution, Check, Component, Symptom
 from mendpool.core.catalogue.patterns import Pattern
 from mendpool.core.catalogue.reading_words import ReadingWords
 from mendpool.core.catalogue.sets import SetWords

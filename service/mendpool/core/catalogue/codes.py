@@ -98,7 +98,9 @@ def _readings(readings: Sequence[ReadingGiven], catalogue: Catalogue) -> Iterato
             yield from _code(f"{at}/condition", reading.condition, v.conditions, "condition")
 
 
-def _observations(observations: Sequence[Observation], catalogue: Catalogue) -> Iterator[Complaint]:
+def _observations(
+    observations: Sequence[Observation], catalogue: Catalogue
+) -> Iterator[Complaint]:
     for i, observation in enumerate(observations):
         at = f"/observations/{i}"
         check = catalogue.checks.get(observation.check)
@@ -108,7 +110,9 @@ def _observations(observations: Sequence[Observation], catalogue: Catalogue) -> 
             yield from _code(f"{at}/found", observation.found, check.found, "result")
 
 
-def _attempts(at: str, attempts: Sequence[Attempt], catalogue: Catalogue) -> Iterator[Complaint]:
+def _attempts(
+    at: str, attempts: Sequence[Attempt], catalogue: Catalogue
+) -> Iterator[Complaint]:
     v = catalogue.vocabulary
     for i, attempt in enumerate(attempts):
         here = f"{at}/{i}"

@@ -82,6 +82,6 @@ def _keep(kept: Path, catalogue: Catalogue) -> None:
         handle, name = tempfile.mkstemp(dir=kept.parent, suffix=".new")
         with os.fdopen(handle, "w", encoding="utf-8") as file:
             file.write(catalogue.model_dump_json())
-        os.replace(name, kept)
+        Path(name).replace(kept)
     except OSError:
         return

@@ -17,7 +17,7 @@ from pydantic import BaseModel, ValidationError
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.limits import Limit
-from mendpool.core.catalogue.model import Caution, Cause, Check, Component, Symptom
+from mendpool.core.catalogue.model import Cause, Caution, Check, Component, Symptom
 from mendpool.core.catalogue.patterns import Pattern
 from mendpool.core.catalogue.reading_rules import broken_reading_rules
 from mendpool.core.catalogue.reading_words import ReadingWords
@@ -28,7 +28,23 @@ from mendpool.core.catalogue.words import Words
 from mendpool.core.errors import CatalogueError
 
 E = TypeVar("E", bound=BaseModel)
-_Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+_MERGED = "tag:yaml.org,2002:merge"
+_FastLoader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+
+class _Loader(_FastLoader):  # type: ignore[misc] # one of two classes, chosen above
+    """A safe loader that refuses a key written twice: of two entries one would be lost."""
+
+    def construct_mapping(self, node: yaml.MappingNode, deep: bool = False) -> Any:  # noqa: FBT001, FBT002 - as yaml's own
+        written = [key for key, _ in node.value if key.tag != _MERGED]
+        mapping = super().construct_mapping(node, deep)
+        if len(mapping) < len(written):
+            names = [str(key.value) for key in written]
+            twice = next((name for name in names if names.count(name) > 1), "a key")
+            raise yaml.constructor.ConstructorError(
+                None, None, f"{twice}: written twice", node.start_mark
+            )
+        return mapping
 
 
 def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
@@ -41,9 +57,11 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
         CatalogueError: with a line for every fault, each naming file and entry.
     """
     parsed = {
-        path: _parsed(path, text) for path, text in sorted(texts.items()) if path.endswith(".yaml")
+        path: _parsed(path, text)
+        for path, text in sorted(texts.items())
+        if path.endswith(".yaml")
     }
-    vocabulary = vocabulary_from(parsed["vocabulary.yaml"])
+    vocabulary = _vocabulary(parsed.get("vocabulary.yaml"))
     faults: list[str] = []
     catalogue = Catalogue(
         vocabulary=vocabulary,
@@ -60,8 +78,8 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
         ordinary=_listed_words(texts.get("ordinary-words.txt", "")),
     )
     if not faults:
-        faults.extend(broken_rules(catalogue))
-        faults.extend(broken_reading_rules(catalogue))
+        broken = [*broken_rules(catalogue), *broken_reading_rules(catalogue)]
+        faults.extend(_in_its_file(line, parsed) for line in broken)
     if faults:
         raise CatalogueError(faults)
     return catalogue
@@ -75,14 +93,42 @@ def _listed_words(text: str) -> tuple[str, ...]:
 def _parsed(path: str, text: str) -> Any:
     try:
         return yaml.load(text, Loader=_Loader)  # noqa: S506 - a safe loader, in C where it exists
+    except yaml.constructor.ConstructorError as error:
+        raise CatalogueError([f"{path}: {error.problem}"]) from error
     except yaml.YAMLError as error:
         raise CatalogueError([f"{path}: not YAML: {error}"]) from error
 
 
-def _files(parsed: Mapping[str, Any], where: str) -> Iterator[tuple[str, Any]]:
+def _vocabulary(raw: Any) -> Vocabulary:
+    try:
+        return vocabulary_from(raw)
+    except (AttributeError, KeyError, TypeError, ValidationError) as error:
+        raise CatalogueError([f"vocabulary.yaml: not whole: {error!r}"]) from error
+
+
+def _files(
+    parsed: Mapping[str, Any], where: str, shape: type, faults: list[str]
+) -> Iterator[tuple[str, Any]]:
     for path, content in parsed.items():
         if path == where or (where.endswith("/") and path.startswith(where)):
-            yield path, content or {}
+            if isinstance(content, shape):
+                yield path, content
+            elif content is not None:
+                wanted = "a list of entries" if shape is list else "entries by their code"
+                faults.append(f"{path}: must hold {wanted}")
+
+
+def _in_its_file(line: str, parsed: Mapping[str, Any]) -> str:
+    """Name the file where a rule names the folder; the last one that has the entry."""
+    folder, _, rest = line.partition(": ")
+    entry = rest.partition(": ")[0]
+    for path in sorted(parsed, reverse=True):
+        if folder.endswith("/") and path.startswith(folder):
+            content = parsed[path] or ()
+            by_code = isinstance(content, dict)
+            if entry in (content if by_code else {_name(body, 0) for body in content}):
+                return f"{path}: {rest}"
+    return line
 
 
 def _by_code(
@@ -93,11 +139,13 @@ def _by_code(
     vocabulary: Vocabulary,
 ) -> dict[str, E]:
     entries: dict[str, E] = {}
-    for path, content in _files(parsed, where):
+    for path, content in _files(parsed, where, dict, faults):
         for code, body in content.items():
             if code in entries:
                 faults.append(f"{path}: {code}: written twice")
-            known = {**_given(kind, code, vocabulary), **(body or {})}
+            known = body or {}
+            if isinstance(known, dict):
+                known = {**_given(kind, code, vocabulary), **known}
             entry = _entry(kind, known, f"{path}: {code}", faults)
             if entry is not None:
                 entries[code] = entry
@@ -120,7 +168,7 @@ def _listed(
     kind: type[E], parsed: Mapping[str, Any], where: str, faults: list[str]
 ) -> tuple[E, ...]:
     entries = []
-    for path, content in _files(parsed, where):
+    for path, content in _files(parsed, where, list, faults):
         for position, body in enumerate(content):
             entry = _entry(kind, body, f"{path}: {_name(body, position)}", faults)
             if entry is not None:
@@ -128,9 +176,7 @@ def _listed(
     return tuple(entries)
 
 
-def _one(
-    kind: type[E], parsed: Mapping[str, Any], where: str, faults: list[str]
-) -> E:
+def _one(kind: type[E], parsed: Mapping[str, Any], where: str, faults: list[str]) -> E:
     entry = _entry(kind, parsed.get(where) or {}, where, faults)
     if entry is None:
         raise CatalogueError(faults)
@@ -150,5 +196,6 @@ def _entry(kind: type[E], body: Any, name: str, faults: list[str]) -> E | None:
 def _name(body: Any, position: int) -> str:
     if not isinstance(body, dict):
         return f"entry {position + 1}"
-    parts = [str(body[k]) for k in ("code", "component", "failure", "topic", "quantity", "point", "points") if k in body]
+    naming = ("code", "component", "failure", "topic", "quantity", "point", "points")
+    parts = [str(body[key]) for key in naming if key in body]
     return "/".join(parts) or f"entry {position + 1}"

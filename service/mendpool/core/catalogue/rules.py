@@ -1,15 +1,18 @@
 """The rules the catalogue as a whole must keep; each fault names file and entry."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.code_rules import CODE_RULES, meant
 from mendpool.core.catalogue.model import SetKind
 from mendpool.core.catalogue.vocabulary import nearest_code
+
+_VERDICTS = frozenset({"low", "within", "high"})
 
 
 def broken_rules(catalogue: Catalogue) -> list[str]:
     """Return a line for every broken rule; empty when the catalogue is whole."""
-    return [line for rule in RULES for line in rule(catalogue)]
+    return [line for rule in (*CODE_RULES, *RULES) for line in rule(catalogue)]
 
 
 def every_code_is_written(catalogue: Catalogue) -> Iterator[str]:
@@ -26,66 +29,15 @@ def every_code_is_written(catalogue: Catalogue) -> Iterator[str]:
             yield f"cautions.yaml: {code}: no text for this topic"
 
 
-def no_unknown_codes(catalogue: Catalogue) -> Iterator[str]:
-    """Nothing refers to a code that is not there."""
-    v = catalogue.vocabulary
-    for code in catalogue.symptoms:
-        yield from _known(code, v.symptoms, f"symptoms.yaml: {code}")
-    for code in catalogue.components:
-        yield from _known(code, v.components, f"components/: {code}")
-    for cause in catalogue.causes:
-        name = f"causes/: {cause.key}"
-        yield from _known(cause.component, v.components, name)
-        yield from _known(cause.failure, v.failure_modes, name)
-        for code in cause.symptoms:
-            yield from _known(code, v.symptoms, name)
-        for code in cause.follows:
-            yield from _known(code, v.before, name)
-        for remedy in cause.remedies:
-            yield from _known(remedy.action, v.actions, name)
-            for topic in remedy.cautions:
-                yield from _known(topic, v.cautions, name)
-            if remedy.action in {"bypass", "test", "substitute"}:
-                yield f"{name}: {remedy.action} is no cure"
-    for check in catalogue.checks.values():
-        name = f"checks/: {check.code}"
-        for topic in check.cautions:
-            yield from _known(topic, v.cautions, name)
-        if check.reading is not None:
-            yield from _known(check.reading.quantity, v.readings, name)
-            quantity = v.readings.get(check.reading.quantity)
-            if quantity is not None:
-                yield from _known(check.reading.point, quantity.points, name)
-            if check.reading.condition is not None:
-                yield from _known(check.reading.condition, v.conditions, name)
-    for caution in catalogue.cautions:
-        name = f"cautions.yaml: {caution.topic}"
-        yield from _known(caution.topic, v.cautions, name)
-        for code in caution.when.symptoms:
-            yield from _known(code, v.symptoms, name)
-        for code in caution.when.components:
-            yield from _known(code, v.components, name)
-        for code in caution.when.actions:
-            yield from _known(code, v.actions, name)
-        for code in caution.when.checks:
-            yield from _known(code, catalogue.checks, name)
-    for name, only in _set_kinds(catalogue):
-        for field in SetKind.model_fields:
-            if field == "phases":
-                continue
-            for code in getattr(only, field):
-                yield from _known(code, v.machine[field], name)
-
-
 def causes_are_whole(catalogue: Catalogue) -> Iterator[str]:
-    """Each cause is written once, has weights, and something reaches it."""
+    """Each cause is written once and has weights, one of them above 0."""
     seen: set[str] = set()
     for cause in catalogue.causes:
         name = f"causes/: {cause.key}"
         if cause.key in seen:
             yield f"{name}: written twice"
         seen.add(cause.key)
-        if not cause.symptoms:
+        if not any(w > 0 for weights in cause.symptoms.values() for w in weights.values()):
             yield f"{name}: no symptom reaches it"
         for code, weights in cause.symptoms.items():
             if "usual" not in weights:
@@ -96,13 +48,24 @@ def causes_are_whole(catalogue: Catalogue) -> Iterator[str]:
                 yield f"{name}: {code}: a weight below 0"
 
 
+def every_cause_is_checked(catalogue: Catalogue) -> Iterator[str]:
+    """Some check tells of each cause: else nothing but a repair could show it."""
+    told = {
+        key
+        for check in catalogue.checks.values()
+        for found in check.found.values()
+        for key in found.likely
+    }
+    for cause in catalogue.causes:
+        if cause.key not in told and cause.component not in told:
+            yield f"causes/: {cause.key}: no check reaches it"
+
+
 def checks_are_whole(catalogue: Catalogue) -> Iterator[str]:
-    """Each check's results fit its kind and its causes are in the catalogue."""
-    keys = {cause.key for cause in catalogue.causes}
-    components = {cause.component for cause in catalogue.causes}
+    """Each check's results fit its kind."""
     for check in catalogue.checks.values():
         name = f"checks/: {check.code}"
-        if check.reading is not None and not set(check.found) <= {"low", "within", "high"}:
+        if check.reading is not None and not set(check.found) <= _VERDICTS:
             yield f"{name}: a reading's results are low, within, high"
         if check.reading is not None and check.tells is not None:
             yield f"{name}: a reading can't settle what kind of set it is"
@@ -110,16 +73,50 @@ def checks_are_whole(catalogue: Catalogue) -> Iterator[str]:
             yield f"{name}: a check with one result tells nothing"
         if check.tells is None and sum(f.usual for f in check.found.values()) <= 0:
             yield f"{name}: no `usual` above 0"
-        totals: dict[str, float] = {}
+
+
+def checks_tell_of_causes_there(catalogue: Catalogue) -> Iterator[str]:
+    """The causes a check tells of are in the catalogue."""
+    there = set(_keys_of(catalogue))
+    for check in catalogue.checks.values():
         for code, found in check.found.items():
-            for key, percent in found.likely.items():
+            for key in found.likely:
+                if key not in there:
+                    near = nearest_code(key, there)
+                    yield f"checks/: {check.code}: {code}: no such cause {key}" + meant(near)
+
+
+def results_add_up(catalogue: Catalogue) -> Iterator[str]:
+    """Under no cause do a check's results go beyond 100 %."""
+    keys_of = _keys_of(catalogue)
+    for check in catalogue.checks.values():
+        totals: dict[str, float] = {}
+        for found in check.found.values():
+            for key, percent in _spread(found.likely, keys_of).items():
                 totals[key] = totals.get(key, 0.0) + percent
-                if key not in keys and key not in components:
-                    near = nearest_code(key, keys | components)
-                    yield f"{name}: {code}: no such cause {key}" + _meant(near)
         for key, total in totals.items():
             if total > 100.001:
-                yield f"{name}: {key}: its results add up to {total:g} %"
+                yield f"checks/: {check.code}: {key}: its results add up to {total:g} %"
+
+
+def _keys_of(catalogue: Catalogue) -> dict[str, list[str]]:
+    """The causes that a ``component`` or a ``component/failure`` stands for."""
+    keys: dict[str, list[str]] = {}
+    for cause in catalogue.causes:
+        keys.setdefault(cause.component, []).append(cause.key)
+        keys[cause.key] = [cause.key]
+    return keys
+
+
+def _spread(
+    likely: Mapping[str, float], keys_of: Mapping[str, Sequence[str]]
+) -> dict[str, float]:
+    """Per cent by cause: a cause's own figure goes before its component's."""
+    by_cause: dict[str, float] = {}
+    for key in sorted(likely, key=lambda key: "/" in key):
+        for cause in keys_of.get(key, ()):
+            by_cause[cause] = likely[key]
+    return by_cause
 
 
 def nothing_on_a_set_without_it(catalogue: Catalogue) -> Iterator[str]:
@@ -128,20 +125,36 @@ def nothing_on_a_set_without_it(catalogue: Catalogue) -> Iterator[str]:
         component = catalogue.components.get(cause.component)
         if component is None:
             continue
-        for where in (component.only, cause.only):
-            for code, weights in cause.symptoms.items():
-                for kind, weight in weights.items():
-                    field = field_of(catalogue, kind)
-                    if kind == "usual":
-                        continue
-                    if field is None:
-                        yield f"causes/: {cause.key}: {code}: no such kind of set {kind}"
-                    elif weight > 0 and getattr(where, field) and kind not in getattr(where, field):
-                        yield f"causes/: {cause.key}: {code}: {kind} sets have no such cause"
+        for code, weights in cause.symptoms.items():
+            for kind, weight in weights.items():
+                name = f"causes/: {cause.key}: {code}"
+                yield from _on_such_a_set(
+                    catalogue, kind, weight, (component.only, cause.only), name
+                )
         for field in SetKind.model_fields:
             own, its = getattr(cause.only, field), getattr(component.only, field)
             if own and its and not set(own) <= set(its):
-                yield f"causes/: {cause.key}: only.{field}: beyond the sets that have the component"
+                yield (
+                    f"causes/: {cause.key}: only.{field}: "
+                    "beyond the sets that have the component"
+                )
+
+
+def _on_such_a_set(
+    catalogue: Catalogue, kind: str, weight: float, kinds: tuple[SetKind, ...], name: str
+) -> Iterator[str]:
+    if kind == "usual":
+        return
+    field = field_of(catalogue, kind)
+    if field is None:
+        kinds_there = [
+            code for codes in catalogue.vocabulary.machine.values() for code in codes
+        ]
+        yield f"{name}: no such kind of set {kind}" + meant(nearest_code(kind, kinds_there))
+    elif weight > 0 and any(
+        getattr(only, field) and kind not in getattr(only, field) for only in kinds
+    ):
+        yield f"{name}: {kind} sets have no such cause"
 
 
 def everything_has_a_cause(catalogue: Catalogue) -> Iterator[str]:
@@ -158,9 +171,11 @@ def everything_has_a_cause(catalogue: Catalogue) -> Iterator[str]:
 
 RULES: tuple[Callable[[Catalogue], Iterator[str]], ...] = (
     every_code_is_written,
-    no_unknown_codes,
     causes_are_whole,
+    every_cause_is_checked,
     checks_are_whole,
+    checks_tell_of_causes_there,
+    results_add_up,
     nothing_on_a_set_without_it,
     everything_has_a_cause,
 )
@@ -176,28 +191,3 @@ def field_of(catalogue: Catalogue, kind: str) -> str | None:
         if kind in catalogue.vocabulary.machine.get(field, {}):
             return field
     return None
-
-
-def _set_kinds(catalogue: Catalogue) -> Iterator[tuple[str, SetKind]]:
-    for symptom in catalogue.symptoms.values():
-        yield f"symptoms.yaml: {symptom.code}", symptom.only
-    for component in catalogue.components.values():
-        yield f"components/: {component.code}", component.only
-    for cause in catalogue.causes:
-        yield f"causes/: {cause.key}", cause.only
-    for check in catalogue.checks.values():
-        yield f"checks/: {check.code}", check.only
-    for caution in catalogue.cautions:
-        yield f"cautions.yaml: {caution.topic}", caution.when.sets
-    for limit in catalogue.limits:
-        yield f"limits.yaml: {limit.quantity}", limit.only
-
-
-def _known(code: str, codes: object, name: str) -> Iterator[str]:
-    known = set(codes)  # type: ignore[call-overload]
-    if code not in known:
-        yield f"{name}: no such code {code}" + _meant(nearest_code(code, known))
-
-
-def _meant(near: str | None) -> str:
-    return f"; did you mean {near}?" if near else ""

@@ -4,7 +4,6 @@ from collections.abc import Mapping
 
 from mendpool.core.catalogue.model import Code, Entry, Percent
 
-
 ANY_KVA = 1e9
 
 

@@ -8,7 +8,6 @@ from pydantic import BaseModel, ConfigDict
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
-
 _NEAR = 0.6
 
 
@@ -94,7 +93,9 @@ def _labelled(codes: Any) -> Mapping[str, str]:
     return {str(code): str(code).replace("-", " ") for code in codes}
 
 
-def _flattened(groups: Mapping[str, Mapping[str, str]]) -> tuple[dict[str, str], dict[str, str]]:
+def _flattened(
+    groups: Mapping[str, Mapping[str, str]],
+) -> tuple[dict[str, str], dict[str, str]]:
     labels: dict[str, str] = {}
     group_of: dict[str, str] = {}
     for group, entries in groups.items():

@@ -11,7 +11,7 @@ from math import fsum
 import numpy as np
 
 from mendpool.core.diagnosis.facts import Facts, terms_of
-from mendpool.core.diagnosis.knowledge import Array, Knowledge, possible_kinds
+from mendpool.core.diagnosis.knowledge import Array, Knowledge, Weights, possible_kinds
 from mendpool.core.diagnosis.word_rates import WordRates
 from mendpool.core.evidence.bayes import times_likelier, update
 from mendpool.core.evidence.case import Case
@@ -26,7 +26,7 @@ TEMPER = 0.7
 OTHER_LEAST = 0.02
 MENTION = 1.4
 JUST_BEFORE = 2.0
-UNLISTED = 0.05
+UNLISTED = 0.1
 FOUND_GOOD, FOUND_BAD = 0.15, 5.0
 MIXED_FIELD = "excitation"
 
@@ -118,7 +118,8 @@ def _from_catalogue(
         return _of_kind(facts, knowledge, facts.machine), {}, None
     joint = np.array(
         [
-            share * _unnormalised(facts, knowledge, facts.machine.model_copy(update={MIXED_FIELD: k}))
+            share
+            * _unnormalised(facts, knowledge, facts.machine.model_copy(update={MIXED_FIELD: k}))
             for k, share in kinds.items()
         ]
     )
@@ -137,20 +138,8 @@ def _of_kind(facts: Facts, knowledge: Knowledge, machine: Machine) -> Array:
 
 def _unnormalised(facts: Facts, knowledge: Knowledge, machine: Machine) -> Array:
     weights = knowledge.weights(knowledge.kind_key(machine))
-    values = weights.prior.copy()
     rate = weights.joint / np.maximum(weights.prior, 1e-12)[:, None]
-    first = True
-    for code, sure in sorted(facts.symptoms.items(), key=lambda item: (-item[1], item[0])):
-        column = knowledge.column.get(code)
-        if column is None:
-            continue
-        usual = float(weights.share_of_symptom[column])
-        if usual <= 0:
-            continue
-        given = rate[:, column] + UNLISTED * usual
-        mixed = sure * given + (1 - sure) * usual
-        values = values * (mixed if first else (mixed / usual) ** TEMPER)
-        first = False
+    values = _with_symptoms(weights.prior.copy(), facts, knowledge, weights, rate)
     for code in facts.absent:
         column = knowledge.column.get(code)
         if column is not None:
@@ -162,6 +151,26 @@ def _unnormalised(facts: Facts, knowledge: Knowledge, machine: Machine) -> Array
             values[row] *= MENTION
     values = np.where(weights.admitted, values, 0.0)
     values[-1] = 0.0
+    return values
+
+
+def _with_symptoms(
+    values: Array, facts: Facts, knowledge: Knowledge, weights: Weights, rate: Array
+) -> Array:
+    """Weigh in the symptoms: the surest in full, the others tempered (they go together).
+
+    A symptom that is not sure counts as a mixture of being there and not being known.
+    """
+    first = True
+    for code, sure in sorted(facts.symptoms.items(), key=lambda item: (-item[1], item[0])):
+        column = knowledge.column.get(code)
+        usual = 0.0 if column is None else float(weights.share_of_symptom[column])
+        if usual <= 0:
+            continue
+        given = rate[:, column] + UNLISTED * usual
+        mixed = sure * given + (1 - sure) * usual
+        values = values * (mixed if first else (mixed / usual) ** TEMPER)
+        first = False
     return values
 
 
@@ -199,7 +208,9 @@ def _from_results(facts: Facts, knowledge: Knowledge, fit: Fit) -> list[Evidence
             counted = fit.found.get(f"{check}|{key}")
             if counted:
                 total = fsum(counted.values())
-                row[i] = (RESULT_CASES * row[i] + counted.get(result, 0.0)) / (RESULT_CASES + total)
+                row[i] = (RESULT_CASES * row[i] + counted.get(result, 0.0)) / (
+                    RESULT_CASES + total
+                )
         label = knowledge.catalogue.checks[check].label
         evidence.append(Evidence(f"{label}: {result}", row**TEMPER))
     return evidence

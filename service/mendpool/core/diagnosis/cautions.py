@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from mendpool.core.catalogue.admits import admits
+from mendpool.core.catalogue.admits import admits, surely
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.model import Caution
 from mendpool.core.record.answer import CautionShown
@@ -41,22 +41,24 @@ def cautions_for(catalogue: Catalogue, situation: Situation) -> tuple[CautionSho
 
     One text a topic, the one most to the point; topics in the vocabulary's order.
     """
-    called: dict[str, tuple[bool, int, int]] = {}
+    called: dict[str, tuple[bool, bool, int, int]] = {}
     for place, caution in enumerate(catalogue.cautions):
         if not admits(caution.when.sets, situation.machine):
             continue
         own = _called_for(place, caution, situation)
         if own or caution.topic in situation.topics | situation.dangers:
             best = called.get(caution.topic)
-            candidate = (not own, caution.rank, place)
+            # Of two texts the one that surely fits this set, then the graver.
+            fits = surely(caution.when.sets, situation.machine)
+            candidate = (not own, not fits, caution.rank, place)
             if best is None or candidate < best:
                 called[caution.topic] = candidate
     order = list(catalogue.vocabulary.cautions)
     ranked = sorted(
         called.items(),
-        key=lambda item: (item[0] not in situation.dangers, item[1][1], order.index(item[0])),
+        key=lambda item: (item[0] not in situation.dangers, item[1][2], order.index(item[0])),
     )
-    return tuple(_shown(catalogue.cautions[place]) for _, (_, _, place) in ranked)
+    return tuple(_shown(catalogue.cautions[place]) for _, (*_, place) in ranked)
 
 
 def _called_for(place: int, caution: Caution, situation: Situation) -> bool:

@@ -100,7 +100,9 @@ def choose(
     # A repair that failed stays open in the base: a second try of it has next to no chance
     # left there, so leaving it in costs nothing and saves a pass for each repair.
     for i, a in enumerate(open_repairs):
-        found.append((float(options.repair_costs[a]) * mass + float(values[1 + i]), "repair", a))
+        found.append(
+            (float(options.repair_costs[a]) * mass + float(values[1 + i]), "repair", a)
+        )
     for (start, end), t in zip(spans, open_tests, strict=True):
         found.append((options.test_costs[t] * mass + float(values[start:end].sum()), "test", t))
     found.append((options.last_resort * mass, "last", -1))

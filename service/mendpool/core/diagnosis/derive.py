@@ -1,5 +1,7 @@
-"""What is derived from a report when it comes in: the case that diagnosis learns from, and
-what the service adds for people to read."""
+"""What is derived from a report when it comes in.
+
+The case that diagnosis learns from, and what the service adds for people to read.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,7 +10,7 @@ from mendpool.core.diagnosis.cautions import Situation, cautions_for
 from mendpool.core.diagnosis.engine import readings_for_cautions
 from mendpool.core.diagnosis.facts import terms_of
 from mendpool.core.diagnosis.knowledge import Knowledge
-from mendpool.core.diagnosis.understand import Understanding, understand_all
+from mendpool.core.diagnosis.understand import Said, Understanding, understand_all
 from mendpool.core.evidence.case import Case, Seen, Tried
 from mendpool.core.record.answer import CautionShown
 from mendpool.core.record.reading import Judged
@@ -48,18 +50,15 @@ def derive(report_id: str, report: Report, reader: Reader, knowledge: Knowledge)
     Raises:
         RefusedInput: for readings that can't be understood.
     """
-    understood = understand_all(
+    said = Said(
         machine=report.machine,
         complaint=report.complaint,
         symptoms=report.symptoms,
         readings=report.readings,
         observations=report.observations,
-        tried=(),
         before=report.before,
-        at_hand=(),
-        reader=reader,
-        knowledge=knowledge,
     )
+    understood = understand_all(said, reader, knowledge)
     causes = [report.cause] if report.cause else list(report.causes)
     components = tuple(
         dict.fromkeys([*(a.component for a in report.attempts), *(c.component for c in causes)])
@@ -85,8 +84,12 @@ def _case(report_id: str, report: Report, understood: Understanding) -> Case:
         terms=terms_of(facts),
         symptoms=tuple(facts.symptoms),
         absent=facts.absent,
-        found=tuple(f"{check}={result}" for check, result in sorted((facts.found or {}).items())),
-        causes=tuple(f"{c.component}/{c.failure}" if c.failure else c.component for c in found_causes),
+        found=tuple(
+            f"{check}={result}" for check, result in sorted((facts.found or {}).items())
+        ),
+        causes=tuple(
+            f"{c.component}/{c.failure}" if c.failure else c.component for c in found_causes
+        ),
         attempts=tried_of(report.attempts),
         outcome=report.outcome,
         defeated=is_defeated(report),

@@ -11,9 +11,9 @@ from mendpool.core.diagnosis.facts import Facts, terms_of
 from mendpool.core.diagnosis.fixes import chances, shown_fixes, tallies
 from mendpool.core.diagnosis.get_bys import shown_get_bys
 from mendpool.core.diagnosis.knowledge import Knowledge
-from mendpool.core.diagnosis.likeness import Liker, Likeness, Profiles
+from mendpool.core.diagnosis.likeness import Likeness, Liker, Profiles
 from mendpool.core.diagnosis.plan import Plan, make_plan
-from mendpool.core.diagnosis.understand import Understanding, understand_all
+from mendpool.core.diagnosis.understand import Said, Understanding, understand_all
 from mendpool.core.diagnosis.word_rates import WordRates
 from mendpool.core.evidence import figures
 from mendpool.core.evidence.case import Case
@@ -23,8 +23,8 @@ from mendpool.core.evidence.weights import weigh
 from mendpool.core.readings.together import Together
 from mendpool.core.record.answer import (
     Answer,
-    CautionShown,
     CauseShown,
+    CautionShown,
     Evidence,
     Factor,
     PatternShown,
@@ -35,7 +35,7 @@ from mendpool.core.record.reading import Judged
 from mendpool.core.record.report import Question
 from mendpool.core.text.reader import Reader
 
-LIKE_ENOUGH = 0.25
+LIKE_ENOUGH = 0.35
 _CAUSES_LEAST, _CAUSES_MASS = 10, 0.95
 _FACTORS = 6
 
@@ -67,7 +67,7 @@ class Engine:
         Raises:
             RefusedInput: for readings that can't be understood.
         """
-        return understand_all(
+        said = Said(
             machine=question.machine,
             complaint=question.complaint,
             symptoms=question.symptoms,
@@ -76,9 +76,8 @@ class Engine:
             tried=question.tried,
             before=question.before,
             at_hand=question.at_hand,
-            reader=self.reader,
-            knowledge=self.knowledge,
         )
+        return understand_all(said, self.reader, self.knowledge)
 
     def search_terms(self, understood: Understanding) -> dict[str, int]:
         """Return the terms to search past reports by, with their integer weights."""
@@ -117,7 +116,9 @@ class Engine:
         return Answer(
             cautions=self._cautions(understood, plan),
             symptoms=tuple(
-                SymptomFound(code=code, from_=understood.origin[code], confidence=round(sure, 2))
+                SymptomFound(
+                    code=code, from_=understood.origin[code], confidence=round(sure, 2)
+                )
                 for code, sure in facts.symptoms.items()
             ),
             not_symptoms=facts.absent,
@@ -155,8 +156,12 @@ class Engine:
 
     def _alike(self, facts: Facts, candidates: Sequence[Case]) -> list[tuple[Case, Likeness]]:
         liker = Liker(facts, self.profiles)
-        compared = [(case, liker.compare(case)) for case in candidates if case.outcome != "well"]
-        kept = [(case, likeness) for case, likeness in compared if likeness.score >= LIKE_ENOUGH]
+        compared = [
+            (case, liker.compare(case)) for case in candidates if case.outcome != "well"
+        ]
+        kept = [
+            (case, likeness) for case, likeness in compared if likeness.score >= LIKE_ENOUGH
+        ]
         return sorted(kept, key=lambda pair: (-pair[1].score, pair[0].id))
 
     def _components(self, facts: Facts) -> frozenset[str]:
@@ -239,7 +244,9 @@ def pattern_shown(pattern: Together) -> PatternShown:
         code=pattern.code,
         says=pattern.says,
         readings=tuple(pattern.readings),
-        cautions=tuple(dict.fromkeys((*([pattern.danger] if pattern.danger else []), *pattern.cautions))),
+        cautions=tuple(
+            dict.fromkeys((*([pattern.danger] if pattern.danger else []), *pattern.cautions))
+        ),
         source=pattern.source,
     )
 

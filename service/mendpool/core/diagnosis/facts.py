@@ -7,7 +7,8 @@ from mendpool.core.record.machine import Machine
 from mendpool.core.record.report import Attempt
 
 KIND_FIELDS = (
-    "fuel", "excitation", "cooling", "phases", "starting", "duty", "drive", "control", "governor",
+    "fuel", "excitation", "cooling", "phases", "starting", "duty", "drive", "control",
+    "governor",
 )  # fmt: skip
 
 

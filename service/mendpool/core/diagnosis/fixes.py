@@ -13,7 +13,7 @@ from mendpool.core.evidence.case import Case, Tried, cured_by
 from mendpool.core.evidence.durability import Watched, holding_at
 from mendpool.core.evidence.fit import TRIED, Fit
 from mendpool.core.evidence.intervals import shrunk_mean, wilson
-from mendpool.core.evidence.words import fix_in_words, holding_in_words
+from mendpool.core.evidence.words import Counts, fix_in_words, holding_in_words
 from mendpool.core.record.answer import FixShown, Holding
 
 _STRENGTH = 4.0
@@ -91,17 +91,7 @@ def chances(
 
     Eight pseudo-tries of the catalogue against weighted tries on repairs with that cause.
     """
-    seen: dict[tuple[str, str, int], list[float]] = defaultdict(lambda: [0.0, 0.0])
-    for case, weight in cases:
-        for key in case.causes:
-            row = knowledge.row.get(key)
-            if row is None:
-                continue
-            for attempt in case.attempts:
-                if attempt.result in TRIED and attempt.component == knowledge.causes[row].component:
-                    pair = seen[(attempt.component, attempt.action, row)]
-                    pair[1] += weight / attempt.shared
-                    pair[0] += weight / attempt.shared if attempt.result == "fixed" else 0.0
+    seen = _seen_by_cause(knowledge, cases)
     table: dict[tuple[str, str], dict[int, float]] = defaultdict(dict)
     for row, cause in enumerate(knowledge.causes):
         if beliefs.probability[row] <= 0:
@@ -116,7 +106,25 @@ def chances(
     return dict(table)
 
 
-def shown_fixes(
+def _seen_by_cause(
+    knowledge: Knowledge, cases: Sequence[tuple[Case, float]]
+) -> dict[tuple[str, str, int], tuple[float, float]]:
+    """Weighted (worked, tried) of each fix on repairs whose cause is known, by cause."""
+    seen: dict[tuple[str, str, int], tuple[float, float]] = {}
+    for case, weight in cases:
+        for row in (knowledge.row[key] for key in case.causes if key in knowledge.row):
+            component = knowledge.causes[row].component
+            for attempt in case.attempts:
+                if attempt.result in TRIED and attempt.component == component:
+                    key = (component, attempt.action, row)
+                    worked, tried = seen.get(key, (0.0, 0.0))
+                    credit = weight / attempt.shared
+                    fixed = credit if attempt.result == "fixed" else 0.0
+                    seen[key] = (worked + fixed, tried + credit)
+    return seen
+
+
+def shown_fixes(  # noqa: PLR0913 - everything a fix is shown from, by name
     *,
     beliefs: Beliefs,
     knowledge: Knowledge,
@@ -180,15 +188,10 @@ def _shown(
         cost=round(median(tally.cost), 2) if tally.cost else None,
         reports=tuple(report for _, report in best),
         says=fix_in_words(
-            worked=tally.fixed,
-            tried=tally.tried,
-            people=len(tally.people),
-            cured=tally.cured,
-            repairs=repairs,
-            low=low_shown if low_shown is not None else 0.0,
-            high=high_shown if high_shown is not None else 1.0,
-            chance=chance,
-            rate=rate,
+            Counts(tally.fixed, tally.tried, len(tally.people), tally.cured, repairs),
+            (low_shown or 0.0, 1.0 if high_shown is None else high_shown),
+            chance,
+            rate,
         ),
     )
 

@@ -8,6 +8,10 @@ from mendpool.core.diagnosis.fixes import is_get_by
 from mendpool.core.evidence.case import Case
 from mendpool.core.record.answer import GetBy
 
+_RESTORE = (
+    "Undo it as soon as the real fault is mended: put the {} back as it was, then prove that "
+    "it does its job before the set is left alone."
+)
 _WORKED = frozenset({"fixed", "improved"})
 _NOT_DONE = frozenset({"found-good", "found-bad", "part-no-good"})
 
@@ -44,8 +48,7 @@ def shown_get_bys(
                 people=len({group for group, _, _ in rows}),
                 protection_defeated=defeats,
                 risk=_risk(catalogue, component, defeats=defeats),
-                restore=f"Undo it as soon as the real fault is mended: put the {label} back as it "
-                "was, then prove that it does its job before the set is left alone.",
+                restore=_RESTORE.format(label),
             )
         )
     return tuple(sorted(shown, key=lambda g: (-g.tried, g.component, g.action)))

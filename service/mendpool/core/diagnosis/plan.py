@@ -27,6 +27,8 @@ _REPAIRS, _TESTS, _CAUSES = 40, 36, 80
 _CLOSE = 0.05
 _SURE = 0.5
 _SOON = 3
+_WORTH_OFFERING = 0.02
+"""A fix with less chance than this is not put into a plan: nobody believes in it."""
 
 Fix = tuple[str, str]
 
@@ -90,6 +92,8 @@ def make_plan(
             fix = board.fixes[pick.which]
             works = board.options.cures[pick.which]
             chance = float(works @ belief) / max(float(belief.sum()), 1e-12)
+            if chance < _WORTH_OFFERING:
+                break
             close = pick.runner_up - pick.expected < _CLOSE * pick.expected
             steps.extend(_fix_steps(fix, chance, knowledge, reported_minutes, close=close))
             belief = belief * (1.0 - works)
@@ -98,7 +102,7 @@ def make_plan(
         else:
             break
     soon = steps[:_SOON]
-    steps.append(_call_step(bool(steps)))
+    steps.append(_call_step(anything_before=bool(steps)))
     return Plan(
         steps=tuple(steps),
         expected=figures.minutes(expected),
@@ -117,7 +121,10 @@ def _board(
     reported_minutes: Mapping[Fix, Sequence[float]],
 ) -> _Board:
     likely = np.argsort(-beliefs.probability[:-1], kind="stable")[:_CAUSES]
-    rows = [*sorted(int(i) for i in likely if beliefs.probability[i] > 1e-5), len(knowledge.keys)]
+    rows = [
+        *sorted(int(i) for i in likely if beliefs.probability[i] > 1e-5),
+        len(knowledge.keys),
+    ]
     at = {row: i for i, row in enumerate(rows)}
     belief = beliefs.probability[rows]
     done = {(a.component, a.action) for a in facts.tried if a.result != "part-no-good"}
@@ -153,15 +160,10 @@ def _open_checks(
     barred = _states_barred(facts, knowledge)
     worth = []
     for check in knowledge.catalogue.checks.values():
-        if check.code in answered or check.walkround:
+        place_answered = check.reading is not None and check.reading in answered_places
+        if check.code in answered or place_answered or check.state in barred:
             continue
-        if check.reading is not None and check.reading in answered_places:
-            continue
-        if check.state in barred or not admits(check.only, facts.machine):
-            continue
-        if check.tells is not None and facts.machine.kind(check.tells) is not None:
-            continue
-        if facts.at_hand and not set(check.needs) <= set(facts.at_hand):
+        if not _may_be_asked(check, facts):
             continue
         if check.tells is None:
             table = knowledge.results[check.code][1][:, rows]
@@ -172,6 +174,16 @@ def _open_checks(
         if spread > 0.02:
             worth.append((-spread / check.minutes, check.code, check))
     return tuple(check for _, _, check in sorted(worth, key=lambda w: w[:2])[:_TESTS])
+
+
+def _may_be_asked(check: Check, facts: Facts) -> bool:
+    """Tell whether this set has what the check looks at, and the hands what it needs."""
+    return (
+        not check.walkround
+        and admits(check.only, facts.machine)
+        and not (check.tells is not None and facts.machine.kind(check.tells) is not None)
+        and (not facts.at_hand or set(check.needs) <= set(facts.at_hand))
+    )
 
 
 def _states_barred(facts: Facts, knowledge: Knowledge) -> set[str]:
@@ -208,7 +220,10 @@ def _after_all_right(
 ) -> Array:
     """What is believed after a walk-round that found nothing: its usual result."""
     likely = np.argsort(-beliefs.probability[:-1], kind="stable")[:_CAUSES]
-    rows = [*sorted(int(i) for i in likely if beliefs.probability[i] > 1e-5), len(knowledge.keys)]
+    rows = [
+        *sorted(int(i) for i in likely if beliefs.probability[i] > 1e-5),
+        len(knowledge.keys),
+    ]
     table = knowledge.results[check.code][1][:, rows]
     usual = int(np.argmax([found.usual for found in check.found.values()]))
     after = belief * table[usual]
@@ -244,7 +259,9 @@ def _test_step(check: Check, saves: float | None) -> Step:
         check=check.code,
         how=check.how,
         expect=check.expect,
-        results=tuple((code, f"{found.says}: {found.means}") for code, found in check.found.items()),
+        results=tuple(
+            (code, f"{found.says}: {found.means}") for code, found in check.found.items()
+        ),
         minutes=figures.minutes(check.minutes),
         saves=figures.minutes(saves) if saves is not None else None,
         cautions=check.cautions,
@@ -266,7 +283,9 @@ def _fix_steps(
     label = catalogue.components[component].label
     did = catalogue.vocabulary.actions[action]
     minutes = minutes_of(fix, reported_minutes.get(fix, ()), knowledge)
-    says = f"{label}: {action}. If all before it came up clear, about {round(chance * 10)} in 10."
+    says = (
+        f"{label}: {action}. If all before it came up clear, about {round(chance * 10)} in 10."
+    )
     if close:
         says += " Another first step would be as good: either is fine."
     steps = [
@@ -293,7 +312,7 @@ def _fix_steps(
     return steps
 
 
-def _call_step(anything_before: bool) -> Step:
+def _call_step(*, anything_before: bool) -> Step:
     if anything_before:
         says = (
             "If that has not brought it back, stop and call someone who works on such sets: "

@@ -8,8 +8,8 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.facts import Facts
 from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.errors import Complaint, RefusedInput
-from mendpool.core.readings.judge import JudgedReading, judge
 from mendpool.core.readings.find import find_readings
+from mendpool.core.readings.judge import JudgedReading, judge
 from mendpool.core.readings.parse import understand
 from mendpool.core.readings.together import Together, together
 from mendpool.core.record.machine import Machine
@@ -46,49 +46,47 @@ class Understanding:
     topics: frozenset[str]
 
 
-def understand_all(
-    *,
-    machine: Machine,
-    complaint: str | None,
-    symptoms: Sequence[str],
-    readings: Sequence[ReadingGiven],
-    observations: Sequence[Observation],
-    tried: Sequence[Attempt],
-    before: Sequence[str],
-    at_hand: Sequence[str],
-    reader: Reader,
-    knowledge: Knowledge,
-) -> Understanding:
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What a question and a report have in common: the set, and all that is said of it."""
+
+    machine: Machine
+    complaint: str | None
+    symptoms: Sequence[str] = ()
+    readings: Sequence[ReadingGiven] = ()
+    observations: Sequence[Observation] = ()
+    tried: Sequence[Attempt] = ()
+    before: Sequence[str] = ()
+    at_hand: Sequence[str] = ()
+
+
+def understand_all(said: Said, reader: Reader, knowledge: Knowledge) -> Understanding:
     """Return what was said, with readings judged and symptoms recognised.
 
     Raises:
         RefusedInput: for every reading that can't be understood, each with its place.
     """
     catalogue = knowledge.catalogue
-    judged = judge_readings(readings, machine, catalogue)
+    judged = judge_readings(said.readings, said.machine, catalogue)
     given = len(judged)
-    read = reader.read(complaint, machine) if complaint else Understood()
-    if complaint:
-        told = {(j.judged.quantity, j.judged.point) for j in judged}
-        found = find_readings(complaint, catalogue.vocabulary, machine, catalogue.reading_words)
-        for reading in (f.reading for f in found):
-            if (reading.quantity, reading.point) not in told:
-                judged.append(judge(reading, machine, catalogue.limits))
-    machine = _settled(machine, observations, catalogue)
+    read = Understood()
+    if said.complaint:
+        read = reader.read(said.complaint, said.machine)
+        judged += _found_in_words(said.complaint, judged, said.machine, catalogue)
+    machine = _settled(said.machine, said.observations, catalogue)
     patterns = together(judged, machine, catalogue.patterns)
-    sure, origin = _symptoms(symptoms, read, judged, patterns)
-    absent = _absent(read, judged, patterns, sure)
+    sure, origin = _symptoms(said.symptoms, read, judged, patterns)
     return Understanding(
         facts=Facts(
             machine=machine,
             symptoms=sure,
-            absent=absent,
+            absent=_absent(read, judged, patterns, sure),
             components=read.components,
             words=read.words,
-            found=_found(observations, judged, machine, knowledge),
-            tried=tuple(tried),
-            before=tuple(before),
-            at_hand=tuple(at_hand),
+            found=_found(said.observations, judged, machine, knowledge),
+            tried=tuple(said.tried),
+            before=tuple(said.before),
+            at_hand=tuple(said.at_hand),
         ),
         read=read,
         judged=tuple(judged),
@@ -104,6 +102,19 @@ def understand_all(
         ),
         topics=frozenset(topic for pattern in patterns for topic in pattern.cautions),
     )
+
+
+def _found_in_words(
+    complaint: str, given: Sequence[JudgedReading], machine: Machine, catalogue: Catalogue
+) -> list[JudgedReading]:
+    """Readings in the complaint itself, but for what was given outright."""
+    told = {(j.judged.quantity, j.judged.point) for j in given}
+    found = find_readings(complaint, catalogue.vocabulary, machine, catalogue.reading_words)
+    return [
+        judge(f.reading, machine, catalogue.limits)
+        for f in found
+        if (f.reading.quantity, f.reading.point) not in told
+    ]
 
 
 def judge_readings(
@@ -149,24 +160,19 @@ def _symptoms(
     judged: Sequence[JudgedReading],
     patterns: Sequence[Together],
 ) -> tuple[dict[str, float], dict[str, str]]:
+    claims = [(code, SAID_OUTRIGHT, "said") for code in said]
+    claims += [(code, sure, "complaint") for code, sure in read.symptoms.items()]
+    for reading in judged:
+        place = f"{reading.judged.quantity} {reading.judged.point}"
+        claims += [(code, _SHOWN, place) for code in reading.shows]
+    for pattern in patterns:
+        claims += [(code, _SHOWN, pattern.code) for code in pattern.shows]
     sure: dict[str, float] = {}
     origin: dict[str, str] = {}
-    for code in said:
-        sure[code], origin[code] = SAID_OUTRIGHT, "said"
-    for code, confidence in read.symptoms.items():
+    # The first claim stands: what was said outright, then the words, then the meter.
+    for code, confidence, source in claims:
         if code not in sure:
-            sure[code], origin[code] = confidence, "complaint"
-    for reading in judged:
-        if reading.judged.stage == "left":
-            continue
-        for code in reading.shows:
-            if code not in sure:
-                sure[code] = _SHOWN
-                origin[code] = f"{reading.judged.quantity} {reading.judged.point}"
-    for pattern in patterns:
-        for code in pattern.shows:
-            if code not in sure:
-                sure[code], origin[code] = _SHOWN, pattern.code
+            sure[code], origin[code] = confidence, source
     return sure, origin
 
 
@@ -176,7 +182,7 @@ def _absent(
     patterns: Sequence[Together],
     sure: Mapping[str, float],
 ) -> tuple[str, ...]:
-    ruled_out = {c for j in judged if j.judged.stage != "left" for c in j.rules_out}
+    ruled_out = {c for j in judged for c in j.rules_out}
     ruled_out |= {c for pattern in patterns for c in pattern.rules_out}
     return tuple(sorted((set(read.absent) | ruled_out) - set(sure)))
 
@@ -199,5 +205,3 @@ def _found(
             if fits and j.verdict in check.found and admits(check.only, machine):
                 found.setdefault(check.code, j.verdict)
     return found
-
-

@@ -8,7 +8,7 @@ import numpy as np
 from mendpool.core.diagnosis.knowledge import Array, Knowledge
 from mendpool.core.evidence.fit import Fit
 
-CASES = 6.0
+CASES = 12.0
 """Pseudo-reports by which a word's rate under a part is held to its rate overall."""
 
 TEMPER = 0.5
@@ -55,5 +55,5 @@ class WordRates:
             told.append((self._fit.weights.get(term, 0), term[2:]))
         if not told:
             return None
-        strongest = sorted(told, key=lambda t: (-t[0], t[1]))[:3]
-        return f"words such as {', '.join(word for _, word in strongest)}", row
+        strongest = dict.fromkeys(word for _, word in sorted(told, key=lambda t: (-t[0], t[1])))
+        return f"words such as {', '.join(list(strongest)[:3])}", row

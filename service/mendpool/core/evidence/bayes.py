@@ -29,12 +29,16 @@ def times_likelier(likelihood: Array, posterior: Array, row: int) -> float:
         posterior: what is believed with this piece among the rest; it is taken out again
             to see what would be believed without it.
     """
-    without = np.divide(posterior, likelihood, out=np.zeros_like(posterior), where=likelihood > 0)
+    without = np.divide(
+        posterior, likelihood, out=np.zeros_like(posterior), where=likelihood > 0
+    )
     mass = float(without.sum())
     mean = float(without @ likelihood) / mass if mass > 0 else 0.0
     return float(likelihood[row]) / mean if mean > 0 else 1.0
 
 
-def likelihood_ratio(seen_with: float, with_it: float, seen_without: float, without: float) -> float:
+def likelihood_ratio(
+    seen_with: float, with_it: float, seen_without: float, without: float
+) -> float:
     """Return P(seen | cause) over P(seen | no such cause), from counts."""
     return (seen_with / with_it) / (seen_without / without)

@@ -79,35 +79,60 @@ def fit(cases: Iterable[Case]) -> Fit:
     df: Counter[str] = Counter()
     for case in held:
         df.update(set(case.terms))
-    by_cause: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
-    totals: dict[str, float] = defaultdict(float)
-    found: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
-    fixes: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
-    for case in held:
-        w = weight[case.id]
-        for component in components_at_fault(case):
-            totals[component] += w
-            for term in case.terms:
-                if not term.startswith("k:"):
-                    by_cause[term][component] += w
-        for cause in case.causes:
-            for entry in case.found:
-                check, result = entry.split("=", 1)
-                found[f"{check}|{cause}"][result] += w
-        for attempt in case.attempts:
-            if attempt.result in TRIED and attempt.action != "bypass":
-                pair = fixes[f"{attempt.component} {attempt.action}"]
-                pair[1] += w / attempt.shared
-                pair[0] += w / attempt.shared if attempt.result == "fixed" else 0.0
+    by_cause, totals = _by_component(held, weight)
     return Fit(
         reports=len(held),
         weights=_term_weights(df, by_cause, totals, len(held)),
         words=_well_used(held),
         terms_of_cause={t: _rounded(c) for t, c in by_cause.items() if df[t] >= 2},
         component_total=_rounded(totals),
-        fixes={key: (round(a, 6), round(b, 6)) for key, (a, b) in fixes.items()},
-        found={key: _rounded(counts) for key, counts in found.items()},
+        fixes=_fixes(held, weight),
+        found=_found(held, weight),
     )
+
+
+Counted = dict[str, dict[str, float]]
+
+
+def _by_component(
+    held: list[Case], weight: Mapping[str, float]
+) -> tuple[Counted, dict[str, float]]:
+    """Weighted counts of terms under each component at fault, and of the components."""
+    by_cause: Counted = defaultdict(lambda: defaultdict(float))
+    totals: dict[str, float] = defaultdict(float)
+    for case in held:
+        for component in components_at_fault(case):
+            totals[component] += weight[case.id]
+            for term in case.terms:
+                if not term.startswith("k:"):
+                    by_cause[term][component] += weight[case.id]
+    return by_cause, totals
+
+
+def _found(held: list[Case], weight: Mapping[str, float]) -> dict[str, dict[str, float]]:
+    """Weighted counts of each check's results under each cause."""
+    found: Counted = defaultdict(lambda: defaultdict(float))
+    for case in held:
+        for cause in case.causes:
+            for entry in case.found:
+                check, result = entry.split("=", 1)
+                found[f"{check}|{cause}"][result] += weight[case.id]
+    return {key: _rounded(counts) for key, counts in found.items()}
+
+
+def _fixes(held: list[Case], weight: Mapping[str, float]) -> dict[str, tuple[float, float]]:
+    """Weighted (worked, tried) of each fix; things done together share the credit."""
+    fixes: dict[str, tuple[float, float]] = {}
+    for case in held:
+        for attempt in case.attempts:
+            if attempt.result not in TRIED or attempt.action == "bypass":
+                continue
+            key = f"{attempt.component} {attempt.action}"
+            worked, tried = fixes.get(key, (0.0, 0.0))
+            credit = weight[case.id] / attempt.shared
+            fixed = credit if attempt.result == "fixed" else 0.0
+            fixes[key] = (round(worked + fixed, 9), round(tried + credit, 9))
+    return fixes
 
 
 TRIED = frozenset({"fixed", "improved", "no-change", "worse"})

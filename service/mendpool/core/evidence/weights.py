@@ -30,6 +30,8 @@ def weigh(cases: Sequence[Case], likeness: Mapping[str, float]) -> dict[str, flo
         masses.setdefault(case.group, []).append(likeness[case.id])
     factors = {group: contributor_factor(fsum(values)) for group, values in masses.items()}
     return {
-        case.id: likeness[case.id] * factors[case.group] * (1.0 if case.vouched else NEW_ACCOUNT)
+        case.id: likeness[case.id]
+        * factors[case.group]
+        * (1.0 if case.vouched else NEW_ACCOUNT)
         for case in cases
     }

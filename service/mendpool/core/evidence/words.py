@@ -1,5 +1,7 @@
 """How a count is said: counts first, then the range, never a bare percentage."""
 
+from typing import NamedTuple
+
 from mendpool.core.evidence.durability import HoldingAt
 from mendpool.core.evidence.figures import whole_percent
 from mendpool.core.evidence.intervals import wilson
@@ -10,24 +12,32 @@ def of_people(people: int) -> str:
     return "from 1 person" if people == 1 else f"from {people} people"
 
 
+class Counts(NamedTuple):
+    """Plain counts of a fix: `cured` of `repairs` like the asker's; the rest are attempts."""
+
+    worked: int
+    tried: int
+    people: int
+    cured: int
+    repairs: int
+
+
 def fix_in_words(
-    *,
-    worked: int,
-    tried: int,
-    people: int,
-    cured: int,
-    repairs: int,
-    low: float,
-    high: float,
-    chance: float,
-    rate: float | None,
+    counts: Counts, span_of: tuple[float, float], chance: float, rate: float | None
 ) -> str:
     """Say how often a fix worked, by the table of few, some and enough reports.
 
     The range shown is the weighted one that the figures carry; with one or two reports no
     single percentage is given. Where the shrunk mean lies outside it, the words say what
     it leans on.
+
+    Args:
+        span_of: the range, low and high, shares.
+        chance: that it cures this fault; said where no one has tried it.
+        rate: the shrunk mean, if anyone has.
     """
+    worked, tried, people, cured, repairs = counts
+    low, high = span_of
     cure = f" It was the cure in {cured} of {repairs} repairs like yours." if repairs else ""
     if tried == 0:
         tenths = max(1, round(chance * 10)) if chance >= 0.05 else 0
@@ -39,7 +49,9 @@ def fix_in_words(
     span = f"{whole_percent(low)} to {whole_percent(high)} %"
     if tried == 1:
         how = "it worked" if worked else "it did not work"
-        return f"Tried once, {how}. One report proves little: could be anywhere from {span}.{cure}"
+        return (
+            f"Tried once, {how}. One report proves little: could be anywhere from {span}.{cure}"
+        )
     if tried == 2:
         return f"Worked {worked} of 2 times, {of_people(people)}; 90 % range {span}.{cure}"
     percent = whole_percent(worked / tried)
@@ -66,6 +78,7 @@ def holding_in_words(at: HoldingAt | None, silent: int, longest: int) -> str:
         return f"{at.followed} followed, none failed; at least {floor} % hold{never}."
     return (
         f"Still holding at 12 months: {whole_percent(at.share)} % "
-        f"({whole_percent(at.low)} to {whole_percent(at.high)}), {at.followed} repairs followed, "
+        f"({whole_percent(at.low)} to {whole_percent(at.high)}), {at.followed} repairs "
+        "followed, "
         f"{at.failed} failed, {at.seen_that_long} seen that long{never}."
     )

@@ -215,8 +215,8 @@ def ways_to_read(typed: str) -> tuple[Fraction, ...]:
     """Return the values a written number can stand for, likeliest first; none if none.
 
     A comma with three digits after it may part thousands or decimals; so may a full stop,
-    which is more often the decimal one. With both, the last is the decimal one. A space
-    before three digits may part thousands, or two numbers.
+    which is more often the decimal one. With both, the last is the decimal one; spaces
+    part thousands.
     """
     found = _EXPONENT.search(typed)
     exponent = found.group() if found else ""
@@ -226,15 +226,18 @@ def ways_to_read(typed: str) -> tuple[Fraction, ...]:
     if "," in digits and "." in digits:
         return _both_marks(digits, exponent)
     mark = "," if "," in digits else "."
-    decimal = Fraction(digits.replace(",", ".").rstrip(".") + exponent)
     groups = digits.split(mark)
     whole = all(len(group) == 3 for group in groups[1:])
     if len(groups) > 2:
         return (Fraction("".join(groups) + exponent),) if whole else ()
-    if _SPACES.search(typed):
-        last = _SPACES.split(typed)[-1]
-        return decimal, *ways_to_read(last)[:1]
-    if len(groups) == 2 and whole and re.fullmatch(r"[+-]?[1-9]\d{0,2}", groups[0]):
+    decimal = Fraction(digits.replace(",", ".").rstrip(".") + exponent)
+    spaced = len(digits) < len(typed) - len(exponent)
+    if (
+        len(groups) == 2
+        and whole
+        and not spaced
+        and re.fullmatch(r"[+-]?[1-9]\d{0,2}", groups[0])
+    ):
         thousands = Fraction("".join(groups) + exponent)
         return (thousands, decimal) if mark == "," else (decimal, thousands)
     return (decimal,)

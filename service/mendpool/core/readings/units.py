@@ -166,7 +166,7 @@ def _table() -> dict[str, Unit]:
         unit = Unit(name, dimension, factor, Fraction(shift))
         table |= {spelling.replace(" ", ""): unit for spelling in spellings.split("|")}
     table["M"] = Unit("Mohm", "resistance", Fraction(10**6), prefix="M")
-    table["m"] = Unit("mohm", "resistance", Fraction(1, 1000), prefix="m")
+    table["m"] = Unit("m", "resistance", Fraction(1, 1000), prefix="m")
     kinds: tuple[Literal["ac", "dc"], ...] = ("ac", "dc")
     for spelling in ("v", "a", "mv", "ma", "kv", "volt", "volts", "amp", "amps"):
         table |= {spelling + kind: _of_kind(table[spelling], kind) for kind in kinds}

@@ -5,7 +5,6 @@ import math
 SEA_LEVEL_KPA = 101.325
 _LAPSE = 0.0065
 _SEA_LEVEL_K = 288.15
-_FOOT_M = 0.3048
 
 
 def air_pressure_kpa(altitude_m: float) -> float:
@@ -17,11 +16,6 @@ def air_density_ratio(altitude_m: float) -> float:
     """Return the standard atmosphere's density over that at sea level."""
     warmth = (_SEA_LEVEL_K - _LAPSE * altitude_m) / _SEA_LEVEL_K
     return air_pressure_kpa(altitude_m) / SEA_LEVEL_KPA / warmth
-
-
-def metres(feet: float) -> float:
-    """Return metres."""
-    return feet * _FOOT_M
 
 
 def iso_power_ratio(pressure_kpa: float, air_k: float, mechanical: float = 0.80) -> float:

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from mendpool.core.record.types import Code, Number, Record, ShortText
+from mendpool.core.record.fields import Code, Number, Record, ShortText
 
 NOT_KNOWN = "not-known"
 

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from mendpool.core.record.types import Code, Minutes, Number, Record
+from mendpool.core.record.fields import Code, Minutes, Number, Record
 
 Verdict = Literal["low", "within", "high", "unjudged"]
 Sign = Literal["over", "under", "about"]

@@ -4,9 +4,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from mendpool.core.record.machine import Machine
-from mendpool.core.record.reading import ReadingGiven
-from mendpool.core.record.types import (
+from mendpool.core.record.fields import (
     ATTEMPTS_MAX,
     READINGS_MAX,
     Code,
@@ -20,6 +18,8 @@ from mendpool.core.record.types import (
     ShortText,
     Text,
 )
+from mendpool.core.record.machine import Machine
+from mendpool.core.record.reading import ReadingGiven
 
 
 class Observation(Record):

@@ -66,5 +66,6 @@ def _together(held: Sequence[str], places: Mapping[str, Sequence[int]]) -> bool:
     """Tell whether the words stand near each other somewhere."""
     first = held[0]
     return any(
-        all(any(abs(p - start) <= _NEAR for p in places[w]) for w in held) for start in places[first]
+        all(any(abs(p - start) <= _NEAR for p in places[w]) for w in held)
+        for start in places[first]
     )

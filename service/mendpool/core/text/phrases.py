@@ -51,7 +51,9 @@ class PhraseBook:
         return _longest(found)
 
 
-def scope_of_negation(words: Sequence[str], breakers: frozenset[str], reach: int = 4) -> list[bool]:
+def scope_of_negation(
+    words: Sequence[str], breakers: frozenset[str], reach: int = 4
+) -> list[bool]:
     """Tell for each place whether a "not" before it, in the same clause, covers it.
 
     A negation covers the next `reach` words and ends at a break or a word such as "but".

@@ -84,7 +84,7 @@ class Reader:
         if not pool_words:
             return self
         other = copy(self)
-        other._spelling = self._spelling.with_words(pool_words)
+        other._spelling = self._spelling.with_words(pool_words)  # noqa: SLF001 - a copy of ours
         return other
 
     def read(self, text: str, machine: Machine) -> Understood:
@@ -221,7 +221,11 @@ def _with_leanings(
     """Add what the text leans to: much where nothing was said outright, else only near sure."""
     floor = 0.5 if said else 0.3
     more = sorted(
-        ((v, c) for c, v in leaning.items() if c not in said and c not in denied and v >= floor),
+        (
+            (v, c)
+            for c, v in leaning.items()
+            if c not in said and c not in denied and v >= floor
+        ),
         key=lambda pair: (-pair[0], pair[1]),
     )
     return {**said, **{code: value for value, code in more[:_LEANINGS_MOST]}}

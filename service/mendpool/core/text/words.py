@@ -78,6 +78,8 @@ def _fold_character(character: str) -> str:
     if character.isascii():
         return character.lower()
     bare = "".join(
-        c for c in unicodedata.normalize("NFKD", character.lower()) if not unicodedata.combining(c)
+        c
+        for c in unicodedata.normalize("NFKD", character.lower())
+        if not unicodedata.combining(c)
     )
     return bare if len(bare) == 1 else " "

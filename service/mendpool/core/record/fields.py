@@ -59,5 +59,3 @@ Month = Annotated[str, Field(pattern=_MONTH)]
 Minutes = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=100_000)]
 Money = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=10_000_000)]
 Id = Annotated[uuid.UUID, AfterValidator(_uuid7)]
-
-

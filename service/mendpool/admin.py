@@ -1,0 +1,214 @@
+"""The operator's command, `mendpool pool`: acts on the database and needs no token."""
+
+import json
+import os
+import secrets
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from pydantic import ValidationError
+from sqlalchemy.engine import make_url
+from uuid_utils.compat import uuid7
+
+from mendpool.core.errors import Conflict, MendpoolError, NotFound
+from mendpool.settings import Settings
+from mendpool.store.engine import make_engine
+from mendpool.store.migrate import migrate as migrate_database
+from mendpool.store.pool_store import PoolStore
+from mendpool.store.schema import schema_state
+from mendpool.usecases.members import add_member
+
+app = typer.Typer(
+    help="Run a pool: make it, serve it, its members.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+)
+member = typer.Typer(
+    help="The pool's members.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    add_completion=False,
+)
+app.add_typer(member, name="member")
+
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
+FAULT, USAGE, REFUSED, FAILED = 1, 2, 3, 5
+
+
+@contextmanager
+def _plainly() -> Iterator[None]:
+    """Turn what goes wrong into a sentence and an exit code."""
+    try:
+        yield
+    except ValidationError as error:
+        fault = error.errors()[0]
+        name = "MENDPOOL_" + "_".join(str(p) for p in fault["loc"]).upper()
+        _stop(f"{name}: {fault['msg']}", USAGE)
+    except Conflict as error:
+        _stop(str(error), REFUSED)
+    except MendpoolError as error:
+        _stop(str(error) or "that can't be done", FAILED)
+
+
+def _stop(says: str, code: int) -> None:
+    typer.echo(says, err=True)
+    raise typer.Exit(code)
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+def _store(settings: Settings) -> PoolStore:
+    """Open the pool; it must be there and current."""
+    engine = make_engine(settings.database_url)
+    state = schema_state(engine)
+    if state != "current":
+        todo = {
+            "missing": "run `mendpool pool init` first",
+            "behind": "run `mendpool pool migrate`",
+            "ahead": "it was made by a newer mendpool: install that one",
+        }[state]
+        raise MendpoolError(f"The pool's tables are {state}: {todo}.")
+    return PoolStore(engine)
+
+
+def _prepare(settings: Settings) -> None:
+    url = make_url(settings.database_url)
+    if url.get_backend_name() == "sqlite" and url.database:
+        Path(url.database).parent.mkdir(parents=True, exist_ok=True)
+    migrate_database(settings.database_url)
+
+
+@app.command()
+def init(as_json: Json = False) -> None:
+    """Make and migrate the pool. Again is harmless. Makes no member."""
+    with _plainly():
+        settings = Settings()
+        _prepare(settings)
+        made = _store(settings).init_pool(uuid7(), secrets.token_bytes(32), _now())
+        where = make_url(settings.database_url).render_as_string(hide_password=True)
+        if as_json:
+            typer.echo(json.dumps({"pool": str(made.pool_id), "database": where}))
+        else:
+            typer.echo(f"The pool is there: {where}")
+            typer.echo(
+                "Next: mendpool pool member add NAME --steward, then mendpool pool serve"
+            )
+
+
+@app.command()
+def migrate() -> None:
+    """Bring the pool's tables up to this version."""
+    with _plainly():
+        _prepare(Settings())
+        typer.echo("The tables are current.")
+
+
+@app.command()
+def serve(
+    host: Annotated[
+        str | None, typer.Option(help="Where to listen; loopback by default.")
+    ] = None,
+    port: Annotated[int | None, typer.Option(help="0 takes a free one.")] = None,
+) -> None:
+    """Run the service until it is stopped."""
+    with _plainly():
+        settings = Settings()
+        _store(settings)
+        # Our matrices are small: a second thread costs ten times what it gives.
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+        # FastAPI and all that hangs on it, only for the one command that needs it.
+        import uvicorn
+
+        from mendpool.main import create_app
+
+        config = uvicorn.Config(
+            create_app(settings),
+            host=host or settings.host,
+            port=settings.port if port is None else port,
+            timeout_graceful_shutdown=settings.stop_after_s,
+            log_level="info",
+            access_log=False,
+            server_header=False,
+            proxy_headers=False,
+        )
+        server = uvicorn.Server(config)
+        server.run()
+        if not server.started:
+            sys.exit(FAILED)
+
+
+@member.command("add")
+def member_add(
+    name: Annotated[str, typer.Argument(help="What you call them; never leaves the pool.")],
+    steward: Annotated[
+        bool, typer.Option("--steward", help="May make members and withdraw.")
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """Make a member and show the token, this once."""
+    with _plainly():
+        if not 1 <= len(name.strip()) <= 60:
+            _stop("A name has 1 to 60 characters.", USAGE)
+        store = _store(Settings())
+        new = add_member(store, name.strip(), "steward" if steward else "member", _now())
+        if as_json:
+            typer.echo(
+                json.dumps(
+                    {
+                        "member": new.member.name,
+                        "role": new.member.role,
+                        "pseudonym": new.member.pseudonym,
+                        "token": new.token,
+                    }
+                )
+            )
+        else:
+            typer.echo(
+                f"{new.member.name} is a {new.member.role}. The token is shown only now:"
+            )
+            typer.echo(new.token)
+
+
+@member.command("revoke")
+def member_revoke(name: str, as_json: Json = False) -> None:
+    """Stop a member's token at once."""
+    with _plainly():
+        try:
+            gone = _store(Settings()).revoke_member(name, _now())
+        except NotFound as error:
+            says = f"There is no member {name}; see `mendpool pool member list`."
+            raise Conflict(says) from error
+        if as_json:
+            typer.echo(json.dumps({"member": gone.name, "revoked": True}))
+        else:
+            typer.echo(f"{gone.name}'s token no longer works.")
+
+
+@member.command("list")
+def member_list(as_json: Json = False) -> None:
+    """List the members."""
+    with _plainly():
+        for found in _store(Settings()).list_members():
+            state = "revoked" if found.revoked else "active"
+            if as_json:
+                typer.echo(
+                    json.dumps(
+                        {
+                            "member": found.name,
+                            "role": found.role,
+                            "state": state,
+                            "pseudonym": found.pseudonym,
+                        }
+                    )
+                )
+            else:
+                typer.echo(f"{found.name}  {found.role}  {state}")

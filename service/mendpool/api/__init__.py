@@ -1,0 +1,1 @@
+"""HTTP: routes translate, and nothing else; problems, sign-in and limits live beside them."""

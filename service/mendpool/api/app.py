@@ -1,0 +1,109 @@
+"""The application: routes, problems, documentation, the outer layer."""
+
+from typing import Any
+
+from fastapi import FastAPI
+from fastapi.openapi.utils import get_openapi
+from pydantic.json_schema import models_json_schema
+from starlette.responses import Response
+from starlette.types import ASGIApp
+
+from mendpool import __version__
+from mendpool.api import pool_routes, question_routes, report_routes
+from mendpool.api.context import Service
+from mendpool.api.docs_page import style_sheet
+from mendpool.api.outer import Outer
+from mendpool.api.problems import KINDS, MEDIA_TYPE, install
+from mendpool.core.record.answer import Answer
+from mendpool.core.record.report import Followup, JudgeRequest, Question, Report
+
+BODY_MAX = 256 * 1024
+_BODIES = {
+    ("/v1/reports/preview", "post"): Report,
+    ("/v1/reports/{report_id}", "put"): Report,
+    ("/v1/reports/{report_id}/followups/{followup_id}", "put"): Followup,
+    ("/v1/ask", "post"): Question,
+    ("/v1/readings/judge", "post"): JudgeRequest,
+}
+_OPEN = ("/healthz", "/readyz")
+_DESCRIPTION = (
+    "A shared knowledge base of anonymised generator repairs: file what was done and what "
+    "came of it, ask what to do next. Answers carry cautions and defer to local codes and "
+    "licensed people."
+)
+
+
+def make_app(service: Service) -> ASGIApp:
+    """Return the application over one running service, ready for a server."""
+    app = FastAPI(
+        title="mendpool",
+        version=__version__,
+        description=_DESCRIPTION,
+        docs_url=None,
+        redoc_url=None,
+        redirect_slashes=False,
+        telemetry={"logs": False},
+    )
+    app.state.service = service
+    app.state.catalogue_json = service.place.catalogue.model_dump_json().encode()
+    install(app)
+    for router in (report_routes.router, question_routes.router, pool_routes.router):
+        app.include_router(router)
+
+    @app.get("/docs.css", include_in_schema=False)
+    def docs_css() -> Response:
+        return Response(style_sheet(), media_type="text/css")
+
+    app.openapi = lambda: _document(app)  # type: ignore[method-assign]
+    return Outer(app, BODY_MAX)
+
+
+def _document(app: FastAPI) -> dict[str, Any]:
+    """The OpenAPI document, with the bodies that the routes read strictly themselves."""
+    if app.openapi_schema is not None:
+        return app.openapi_schema
+    document = get_openapi(
+        title=app.title, version=app.version, description=app.description, routes=app.routes
+    )
+    models = [(m, "validation") for m in dict.fromkeys(_BODIES.values())]
+    _, schemas = models_json_schema(
+        [*models, (Answer, "serialization")],  # type: ignore[list-item]
+        ref_template="#/components/schemas/{model}",
+    )
+    components = document.setdefault("components", {})
+    components.setdefault("schemas", {}).update(schemas["$defs"])
+    components["securitySchemes"] = {"member": {"type": "http", "scheme": "bearer"}}
+    for path, methods in document["paths"].items():
+        for method, operation in methods.items():
+            _complete(operation, path, method)
+    app.openapi_schema = document
+    return document
+
+
+def _complete(operation: dict[str, Any], path: str, method: str) -> None:
+    body = _BODIES.get((path, method))
+    if body is not None:
+        schema = {"$ref": f"#/components/schemas/{body.__name__}"}
+        operation["requestBody"] = {
+            "required": True,
+            "content": {"application/json": {"schema": schema}},
+        }
+    answers = operation.setdefault("responses", {})
+    answers.pop("422", None)
+    if path not in _OPEN:
+        operation["security"] = [{"member": []}]
+    if path == "/v1/ask":
+        ref = {"$ref": "#/components/schemas/Answer"}
+        answers["200"] = {
+            "description": "The answer",
+            "content": {"application/json": {"schema": ref}},
+        }
+    if method == "put":
+        answers["201"] = {"description": "Stored"}
+        answers["200"] = {"description": "The very same was there already"}
+    if method == "delete":
+        answers.pop("200", None)
+        answers["204"] = {"description": "Withdrawn"}
+    for kind in KINDS.values():
+        if str(kind.status) not in answers:
+            answers[str(kind.status)] = {"description": kind.title, "content": {MEDIA_TYPE: {}}}

@@ -1,0 +1,106 @@
+"""The outermost layer, plain ASGI: bounds the body, answers what nobody caught, sets headers.
+
+It stands outside everything, so that a 413 and a 500 are problems like any other and the
+connection lives on.
+"""
+
+import logging
+
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from mendpool.api.problems import KINDS, problem
+
+_log = logging.getLogger("mendpool")
+
+_POLICY = (
+    b"default-src 'self'; base-uri 'none'; object-src 'none'; form-action 'self'; "
+    b"frame-ancestors 'none'"
+)
+HEADERS = (
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"content-security-policy", _POLICY),
+    (b"cache-control", b"no-store"),
+)
+
+
+class TooLargeError(Exception):
+    """The body passed its bound while it was read."""
+
+
+class Outer:
+    """Wraps the app."""
+
+    def __init__(self, app: ASGIApp, body_max: int) -> None:
+        """Take the app and the largest body in bytes."""
+        self._app = app
+        self._body_max = body_max
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        sending = _Sending(send)
+        try:
+            await self._within_bounds(scope, receive, sending)
+        except TooLargeError:
+            if not sending.started:
+                await problem(KINDS["too-large"])(scope, receive, sending)
+        except Exception:
+            # Only the kind of error is logged with its stack: no body, no token.
+            _log.exception("unhandled error on %s", scope.get("method"))
+            if sending.started:
+                raise
+            await problem(KINDS["our-fault"])(scope, receive, sending)
+
+    async def _within_bounds(self, scope: Scope, receive: Receive, send: Send) -> None:
+        declared = next((v for n, v in scope["headers"] if n == b"content-length"), b"0")
+        if declared.isdigit() and int(declared) > self._body_max:
+            await _drain(receive, self._body_max * 4)
+            raise TooLargeError
+        await self._app(scope, _bounded(receive, self._body_max), send)
+
+
+class _Sending:
+    """Sends on, adds the headers every response has, and knows whether it has begun."""
+
+    def __init__(self, send: Send) -> None:
+        self._send = send
+        self.started = False
+
+    async def __call__(self, message: Message) -> None:
+        if message["type"] == "http.response.start":
+            self.started = True
+            present = {name.lower() for name, _ in message["headers"]}
+            more = [header for header in HEADERS if header[0] not in present]
+            message = {**message, "headers": [*message["headers"], *more]}
+        await self._send(message)
+
+
+def _bounded(receive: Receive, body_max: int) -> Receive:
+    read = 0
+
+    async def receiving() -> Message:
+        nonlocal read
+        message = await receive()
+        read += len(message.get("body", b""))
+        if read > body_max:
+            await _drain(receive, body_max * 4)
+            raise TooLargeError
+        return message
+
+    return receiving
+
+
+async def _drain(receive: Receive, most: int) -> None:
+    """Read on to the end of a body that is a little too large.
+
+    The client is still sending; without this it gets a reset instead of the answer.
+    """
+    read = 0
+    while read < most:
+        message = await receive()
+        read += len(message.get("body", b""))
+        if message["type"] != "http.request" or not message.get("more_body"):
+            return

@@ -1,0 +1,174 @@
+"""The only place where an error becomes HTTP: RFC 9457 problem details."""
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from http import HTTPStatus
+from typing import Any
+
+from fastapi import FastAPI, Request
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
+
+from mendpool.core.errors import (
+    Complaint,
+    Conflict,
+    MendpoolError,
+    NotAllowed,
+    NotFound,
+    RefusedInput,
+    TemporarilyImpossible,
+    Withdrawn,
+)
+from mendpool.usecases.look import BadCursor
+
+MEDIA_TYPE = "application/problem+json"
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of problem: its name (the end of its `type`), its status and its title."""
+
+    name: str
+    status: int
+    title: str
+    detail: str
+
+
+KINDS: Mapping[str, Kind] = {
+    kind.name: kind
+    for kind in (
+        Kind(
+            "not-json",
+            400,
+            "The body is not JSON we can read",
+            "Send one JSON object in UTF-8.",
+        ),
+        Kind("bad-cursor", 400, "This cursor does not belong here", "Start without a cursor."),
+        Kind("not-signed-in", 401, "Sign in first", "Send a member's token as a Bearer token."),
+        Kind(
+            "not-allowed", 403, "Not yours to change", "Only its contributor or a steward may."
+        ),
+        Kind("not-found", 404, "Not here", "Check the address and the id."),
+        Kind("wrong-method", 405, "Not this way", "See the Allow header."),
+        Kind(
+            "conflict",
+            409,
+            "This id stands for something else",
+            "Make a new id and send again.",
+        ),
+        Kind(
+            "withdrawn", 410, "It was taken back", "Its contributor or a steward withdrew it."
+        ),
+        Kind("too-large", 413, "The body is too large", "A body is at most 256 KiB."),
+        Kind("not-json-type", 415, "Send JSON", "Set Content-Type to application/json."),
+        Kind("refused", 422, "Something in it can't be used", "See `errors`."),
+        Kind("too-many", 429, "Too many requests", "Wait as Retry-After says."),
+        Kind("our-fault", 500, "Our fault", "Nothing was kept by half; sending again is safe."),
+        Kind("try-later", 503, "Not now", "Try again in a moment; nothing is lost."),
+    )
+}
+
+
+class Refusal(MendpoolError):
+    """A refusal that HTTP itself knows: a kind of problem, with headers."""
+
+    def __init__(
+        self,
+        kind: str,
+        detail: str | None = None,
+        headers: Mapping[str, str] | None = None,
+        errors: Sequence[Complaint] = (),
+    ) -> None:
+        self.kind = KINDS[kind]
+        self.detail = detail
+        self.headers = dict(headers or {})
+        self.errors = errors
+        super().__init__(kind)
+
+
+def problem(
+    kind: Kind,
+    detail: str | None = None,
+    errors: Sequence[Complaint] = (),
+    headers: Mapping[str, str] | None = None,
+) -> Response:
+    """Return a problem as a response. Nothing the caller sent is echoed."""
+    body: dict[str, Any] = {
+        "type": f"/docs#{kind.name}",
+        "title": kind.title,
+        "status": kind.status,
+        "detail": detail or kind.detail,
+    }
+    if errors:
+        body["errors"] = [
+            {"at": e.at, "says": e.says}
+            | ({"did_you_mean": e.did_you_mean} if e.did_you_mean else {})
+            for e in errors
+        ]
+    return Response(
+        json.dumps(body, ensure_ascii=False),
+        status_code=kind.status,
+        media_type=MEDIA_TYPE,
+        headers=dict(headers or {}),
+    )
+
+
+def problem_of(error: MendpoolError) -> Response:
+    """Return the response an error of the core stands for."""
+    if isinstance(error, Refusal):
+        return problem(error.kind, error.detail, error.errors, error.headers)
+    if isinstance(error, BadCursor):
+        return problem(KINDS["bad-cursor"], errors=error.errors)
+    if isinstance(error, RefusedInput):
+        return problem(KINDS["refused"], _in_a_sentence(error.errors), error.errors)
+    for kind, name in _NAMES:
+        if isinstance(error, kind):
+            headers = {"Retry-After": "2"} if name == "try-later" else {}
+            detail = str(error) if name == "try-later" else None
+            return problem(KINDS[name], detail or None, headers=headers)
+    return problem(KINDS["our-fault"])
+
+
+_NAMES: tuple[tuple[type[MendpoolError], str], ...] = (
+    (Withdrawn, "withdrawn"),
+    (NotFound, "not-found"),
+    (Conflict, "conflict"),
+    (NotAllowed, "not-allowed"),
+    (TemporarilyImpossible, "try-later"),
+)
+
+_OF_STATUS = {
+    400: "not-json",
+    401: "not-signed-in",
+    403: "not-allowed",
+    404: "not-found",
+    405: "wrong-method",
+    413: "too-large",
+    415: "not-json-type",
+    503: "try-later",
+}
+
+
+def install(app: FastAPI) -> None:
+    """Let every error that reaches FastAPI leave as a problem."""
+
+    @app.exception_handler(MendpoolError)
+    def _mendpool(_: Request, error: MendpoolError) -> Response:
+        return problem_of(error)
+
+    @app.exception_handler(HTTPException)
+    def _http(_: Request, error: HTTPException) -> Response:
+        name = _OF_STATUS.get(error.status_code)
+        if name is None:
+            title = HTTPStatus(error.status_code).phrase
+            return problem(Kind("http", error.status_code, title, title))
+        return problem(KINDS[name], headers=error.headers)
+
+
+def _in_a_sentence(errors: Sequence[Complaint]) -> str:
+    first = errors[0] if errors else Complaint("", "something can't be used")
+    more = f" And {len(errors) - 1} more." if len(errors) > 1 else ""
+    place = f"{first.at}: " if first.at else ""
+    meant = f" Did you mean {first.did_you_mean}?" if first.did_you_mean else ""
+    return f"{place}{first.says}.{meant}{more}".replace("..", ".")

@@ -1,0 +1,37 @@
+"""JSON replies with weak ETags."""
+
+import hashlib
+import json
+from typing import Any
+
+from fastapi import Request
+from starlette.responses import Response
+
+
+def reply(body: Any, status: int = 200, headers: dict[str, str] | None = None) -> Response:  # noqa: ANN401 - any JSON
+    """Return a JSON response; bytes are sent as they are."""
+    content = body if isinstance(body, bytes) else to_json(body)
+    return Response(content, status, headers, media_type="application/json")
+
+
+def to_json(body: Any) -> bytes:  # noqa: ANN401 - any JSON
+    """Return compact JSON in UTF-8."""
+    return json.dumps(body, ensure_ascii=False, separators=(",", ":"), allow_nan=False).encode()
+
+
+def tag_of(content: bytes) -> str:
+    """Return a weak ETag: the same for any content coding."""
+    return f'W/"{hashlib.sha256(content).hexdigest()[:24]}"'
+
+
+def tagged(request: Request, content: bytes, tag: str | None = None) -> Response:
+    """Return the content with its ETag, or 304 where the client has it already.
+
+    RFC 9110 §13.1.2: a list of tags or ``*``, weak comparison.
+    """
+    tag = tag or tag_of(content)
+    headers = {"ETag": tag, "Cache-Control": "private, no-cache", "Vary": "Authorization"}
+    wanted = [t.strip() for t in request.headers.get("if-none-match", "").split(",")]
+    if "*" in wanted or tag.removeprefix("W/") in {t.removeprefix("W/") for t in wanted}:
+        return Response(status_code=304, headers=headers)
+    return Response(content, 200, headers, media_type="application/json")

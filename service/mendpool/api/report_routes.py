@@ -1,0 +1,137 @@
+"""Routes of reports and follow-ups."""
+
+import uuid
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Query, Request
+from starlette.responses import Response
+
+from mendpool.api.bodies import JsonBody, json_body, typed
+from mendpool.api.context import Asker, Running, known_parameters
+from mendpool.api.problems import Refusal
+from mendpool.api.replies import reply, tag_of, tagged, to_json
+from mendpool.core.errors import Complaint, NotFound, RefusedInput
+from mendpool.core.record.report import Followup, Report
+from mendpool.store.values import ReportFilters
+from mendpool.usecases import file_report as filing
+from mendpool.usecases import follow_up as following
+from mendpool.usecases import look
+
+router = APIRouter(prefix="/v1/reports", tags=["reports"])
+Body = Annotated[JsonBody, Depends(json_body)]
+Code = Annotated[str | None, Query(max_length=60)]
+
+
+@router.post("/preview")
+def preview(body: Body, running: Running, asker: Asker) -> Response:
+    """Show what would be stored of a report, and what would be removed. Stores nothing."""
+    report = typed(Report, body.value)
+    return reply(filing.preview_report(running.place, report, running.clock()))
+
+
+@router.put("/{report_id}")
+def put(report_id: str, body: Body, running: Running, asker: Asker) -> Response:
+    """Store a report under the UUIDv7 its client made. The same again is harmless."""
+    name = _uuid7("/report_id", report_id)
+    report = typed(Report, body.value)
+    now = running.clock()
+    day = now.replace(hour=0, minute=0, second=0, microsecond=0)
+    if running.place.store.reports_by_member(asker.id, day) >= running.reports_a_day:
+        raise Refusal("too-many", "Enough reports for one day.", {"Retry-After": "3600"})
+    filed = filing.file_report(running.place, asker, name, body.value, report, now)
+    content = to_json(filed.report)
+    headers = {"ETag": tag_of(content), "Location": f"/v1/reports/{name}"}
+    return reply(content, 201 if filed.created else 200, headers)
+
+
+@router.api_route("/{report_id}", methods=["GET", "HEAD"])
+def get(report_id: str, request: Request, running: Running, asker: Asker) -> Response:
+    """Return one report with its follow-ups."""
+    found = look.read_report(running.place, asker, _known(report_id))
+    return tagged(request, to_json(found))
+
+
+@router.delete("/{report_id}")
+def delete(report_id: str, running: Running, asker: Asker) -> Response:
+    """Withdraw a report; again is harmless."""
+    following.withdraw(running.place, asker, _known(report_id), running.clock())
+    return Response(status_code=204)
+
+
+@router.put("/{report_id}/followups/{followup_id}")
+def put_followup(
+    report_id: str, followup_id: str, body: Body, running: Running, asker: Asker
+) -> Response:
+    """Say what was seen later. The same again is harmless."""
+    followup = typed(Followup, body.value)
+    followed = following.follow_up(
+        running.place,
+        asker,
+        _known(report_id),
+        _uuid7("/followup_id", followup_id),
+        body.value,
+        followup,
+        running.clock(),
+    )
+    return reply(followed.followup, 201 if followed.created else 200)
+
+
+_PARAMETERS = (
+    "symptom", "component", "fuel", "excitation", "outcome", "q", "limit", "cursor",
+)  # fmt: skip
+
+
+@router.api_route(
+    "", methods=["GET", "HEAD"], dependencies=[Depends(known_parameters(*_PARAMETERS))]
+)
+def list_reports(
+    request: Request,
+    running: Running,
+    asker: Asker,
+    symptom: Code = None,
+    component: Code = None,
+    fuel: Code = None,
+    excitation: Code = None,
+    outcome: Code = None,
+    q: Annotated[str | None, Query(max_length=1000)] = None,
+    limit: str | None = None,
+    cursor: Annotated[str | None, Query(max_length=200)] = None,
+) -> Response:
+    """List reports newest first, or with `q` by likeness."""
+    filters = ReportFilters(symptom, component, fuel, excitation, outcome)
+    if q is not None and q.strip():
+        most = _limit(limit, look.LIMIT)
+        return reply(look.find_reports(running.place, asker, q, filters, most))
+    page = look.list_reports(running.place, asker, filters, _limit(limit, look.LIMIT), cursor)
+    headers = {}
+    if page["next"] is not None:
+        url = request.url.include_query_params(cursor=page["next"])
+        headers["Link"] = f'<{url.path}?{url.query}>; rel="next"'
+    return reply(page, headers=headers)
+
+
+def _limit(given: str | None, usual: int) -> int:
+    if given is None:
+        return usual
+    if not given.isdigit() or len(given) > 6 or int(given) < 1:
+        raise RefusedInput([Complaint("/limit", "a whole number from 1")])
+    return int(given)
+
+
+def _uuid7(at: str, text: str) -> uuid.UUID:
+    try:
+        found = uuid.UUID(text)
+    except ValueError:
+        found = None
+    if found is None or found.version != 7 or str(found) != text.lower():
+        says = "the id must be a UUIDv7 (RFC 9562), made by the client"
+        raise RefusedInput([Complaint(at, says)])
+    return found
+
+
+def _known(text: str) -> uuid.UUID:
+    """An id that no report can have is simply not here."""
+    try:
+        return uuid.UUID(text)
+    except ValueError:
+        raise NotFound from None

@@ -1,0 +1,83 @@
+"""Finds telephone numbers: by a cue, or by a plus and a country's own rules."""
+
+import re
+from collections.abc import Iterator
+
+from mendpool.core.privacy.cues import PHONE_AFTER, PHONE_CUES, PHONE_FILLERS, PHONE_HINTS
+from mendpool.core.privacy.patterns import Found
+
+_DIALLED = re.compile(r"(?<![\w+@/.,-])\+?\(?\d(?:[ ().\-/]{0,2}\d){6,14}(?!\w|[.,]\d)")
+_WORD = re.compile(r"[a-z]+|\d+")
+_GROUPS = re.compile(r"\d+")
+_BEFORE = 60
+_AFTER = 16
+_FILLERS_MAX = 6
+_SURE_DIGITS = 9
+
+
+def sure_phones(text: str) -> Iterator[Found]:
+    """Give the numbers that begin with a plus, or that a word leads to ("ring me on")."""
+    for match in _DIALLED.finditer(text):
+        said = match.group()
+        digits = _digits(said)
+        if (said.startswith("+") and (digits >= _SURE_DIGITS or _valid(said, None))) or (_looks_dialled(said, digits) and _is_said(text, match.start(), match.end())):
+            yield match.start(), match.end(), "phone"
+
+
+def likely_phones(text: str, region: str | None) -> Iterator[Found]:
+    """Give the valid numbers of a country near a weaker word ("on", "at").
+
+    A bare run of digits stays: it is as likely to be a part.
+
+    Args:
+        region: the pool's country as ISO 3166 letters; without it there are none.
+    """
+    if region is None:
+        return
+    for match in _DIALLED.finditer(text):
+        said = match.group()
+        before = _WORD.findall(text[max(0, match.start() - _BEFORE) : match.start()].lower())
+        hinted = bool(before) and before[-1] in PHONE_HINTS
+        if hinted and _looks_dialled(said, _digits(said)) and _valid(said, region):
+            yield match.start(), match.end(), "phone"
+
+
+def _digits(said: str) -> int:
+    return sum(c.isdigit() for c in said)
+
+
+def _is_said(text: str, start: int, end: int) -> bool:
+    before = _WORD.findall(text[max(0, start - _BEFORE) : start].lower())
+    after = text[end : end + _AFTER].lower().lstrip(" ,.-()")
+    return _cued(before) or after.startswith(PHONE_AFTER)
+
+
+def _cued(before: list[str]) -> bool:
+    """Say whether the words before lead to a cue over nothing but fillers and numbers."""
+    for word in before[: -_FILLERS_MAX - 2 : -1]:
+        if word in PHONE_CUES:
+            return True
+        if word not in PHONE_FILLERS and not word.isdigit():
+            return False
+    return False
+
+
+def _looks_dialled(said: str, digits: int) -> bool:
+    """Tell a number to dial from a row of readings such as "2.11 2.12 2.05"."""
+    groups = _GROUPS.findall(said)
+    if "." in said and " " in said:
+        return False
+    short = sum(len(group) < 2 for group in groups[1:])
+    if short:
+        return False
+    return digits >= _SURE_DIGITS or len(groups) <= 2 or groups[0].startswith("0")
+
+
+def _valid(said: str, region: str | None) -> bool:
+    # Half the time of starting the command would go into its tables, which few need.
+    import phonenumbers  # noqa: PLC0415
+
+    try:
+        return bool(phonenumbers.is_valid_number(phonenumbers.parse(said, region)))
+    except phonenumbers.NumberParseException:
+        return False

@@ -1,0 +1,99 @@
+"""Cuts a text into the words that may name somebody, with what stands around each."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from mendpool.core.privacy.cues import SURE_TITLES, TITLES, is_cue
+from mendpool.core.privacy.lists import Known
+from mendpool.core.privacy.shield import Span
+
+_WORD = re.compile(r"(?<![\w@#&/])[^\W\d_]+(?:['’\-][^\W\d_]+)*(?![\w@])")
+_ENDS = '.!?\n:;•"“(*'
+_INITIAL = re.compile(r"(?<!\w)[A-Z]\. ?$")
+_GAP = 2
+_SHORTEST = 3
+_CAPITAL_SHARE = 0.7
+_FEWEST_WORDS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """A word.
+
+    Args:
+        low: in lower case.
+        capital: has a capital that tells something: one first letter, in a text that does
+            not write all or most words so, or a second capital within.
+        opens: begins a sentence, so that its capital tells nothing.
+        strange: neither the trade's word nor the language's.
+        follows: only a space, a stop of an abbreviation or a dash since the word before.
+    """
+
+    start: int
+    end: int
+    text: str
+    low: str
+    capital: bool
+    opens: bool
+    strange: bool
+    follows: bool
+
+
+def tokens_of(text: str, hidden: Sequence[Span], known: Known) -> list[Token]:
+    """Return the words outside the hidden places (in order), first to last."""
+    found: list[Token] = []
+    place = 0
+    last = 0
+    for match in _WORD.finditer(text):
+        start, end = match.span()
+        while place < len(hidden) and hidden[place][1] <= start:
+            place += 1
+        if place < len(hidden) and hidden[place][0] < end:
+            continue
+        word = match.group()
+        low = word.lower()
+        gap = text[last:start]
+        joins = " .-–" if found and _abbreviates(found[-1].low) else " -–"
+        found.append(
+            Token(
+                start, end, word, low,
+                capital=_one_capital(word),
+                opens=_opens(text, start),
+                strange=not is_cue(low) and not known.has(low),
+                follows=bool(found) and len(gap) <= _GAP and gap.strip(joins) == "",
+            )
+        )  # fmt: skip
+        last = end
+    if _capitals_tell(found):
+        return found
+    return [replace(token, capital=False) for token in found]
+
+
+def _abbreviates(word: str) -> bool:
+    """Say whether a stop behind the word may be no end of a sentence: "Mr.", "J."."""
+    return len(word) == 1 or word in SURE_TITLES or word in TITLES
+
+
+def _one_capital(word: str) -> bool:
+    return word[0].isupper() and (len(word) == 1 or any(c.islower() for c in word))
+
+
+def _opens(text: str, start: int) -> bool:
+    before = text[max(0, start - 5) : start].rstrip(" \t'‘-–")
+    if _INITIAL.search(before):
+        return False
+    if "\n" in text[max(0, start - 2) : start]:
+        return True
+    return before[-1:] in _ENDS if before else start <= 5
+
+
+def _capitals_tell(tokens: Sequence[Token]) -> bool:
+    """Say whether a capital means something in this text: not in ALL CAPS or Title Case.
+
+    Judged by the words that are no names: those have no capital in ordinary writing.
+    """
+    plain = [t for t in tokens[1:] if not t.strange and len(t.low) >= _SHORTEST]
+    if len(plain) < _FEWEST_WORDS:
+        return True
+    return sum(t.text[0].isupper() for t in plain) < _CAPITAL_SHARE * len(plain)

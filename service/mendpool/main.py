@@ -1,0 +1,56 @@
+"""The composition root: settings become a running service."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
+
+from starlette.types import ASGIApp
+
+from mendpool.api.app import make_app
+from mendpool.api.context import Service, new_limiter
+from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.files import packaged_catalogue
+from mendpool.core.privacy.scrub import scrub_record
+from mendpool.core.text.reader import trade_words
+from mendpool.settings import Settings
+from mendpool.store.engine import make_engine
+from mendpool.store.pool_store import PoolStore
+from mendpool.usecases.learned import Learned
+from mendpool.usecases.workplace import Workplace
+
+Scrubber = Callable[[dict[str, Any]], tuple[dict[str, Any], dict[str, int]]]
+
+
+def utc_now() -> datetime:
+    """Return the time, aware, in UTC: the service's one clock."""
+    return datetime.now(UTC)
+
+
+def open_place(settings: Settings) -> Workplace:
+    """Return the hold on the pool that the settings name, its index caught up."""
+    catalogue = packaged_catalogue(settings.cache_dir)
+    store = PoolStore(make_engine(settings.database_url))
+    learned = Learned(store, catalogue)
+    learned.catch_up()
+    return Workplace(store, learned, catalogue, store.pool_settings().key, scrubber(catalogue))
+
+
+def scrubber(catalogue: Catalogue) -> Scrubber:
+    """Return what takes names out of a report, by the catalogue's own words."""
+    trade = trade_words(catalogue)
+    ordinary = frozenset(catalogue.ordinary)
+
+    def scrub(body: dict[str, Any]) -> tuple[dict[str, Any], dict[str, int]]:
+        return scrub_record(body, trade, ordinary, None)
+
+    return scrub
+
+
+def create_app(settings: Settings) -> ASGIApp:
+    """Return the application for the settings."""
+    place = open_place(settings)
+    place.learned.fit_if_due(utc_now())
+    service = Service(
+        place, utc_now, settings.requests_a_minute, settings.reports_a_day, new_limiter()
+    )
+    return make_app(service)

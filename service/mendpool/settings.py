@@ -1,0 +1,58 @@
+"""What an operator can set: `MENDPOOL_…` variables, then a TOML file, then the defaults."""
+
+import os
+from pathlib import Path
+
+from platformdirs import user_cache_path, user_data_path
+from pydantic import Field
+from pydantic_settings import (
+    BaseSettings,
+    PydanticBaseSettingsSource,
+    SettingsConfigDict,
+    TomlConfigSettingsSource,
+)
+
+
+def _database() -> str:
+    return f"sqlite:///{user_data_path('mendpool') / 'pool.sqlite3'}"
+
+
+class Settings(BaseSettings):
+    """Read once, at the start; only main, admin and the demo see it.
+
+    Args:
+        database_url: SQLAlchemy URL; SQLite in the platform's data folder by default.
+        host, port: where `serve` listens; loopback by default.
+        requests_a_minute, reports_a_day: what one member may do before 429.
+        cache_dir: where the checked catalogue is kept.
+    """
+
+    model_config = SettingsConfigDict(
+        env_prefix="MENDPOOL_",
+        extra="ignore",
+        secrets_dir=os.environ.get("MENDPOOL_SECRETS_DIR"),
+    )
+
+    database_url: str = Field(default_factory=_database)
+    host: str = "127.0.0.1"
+    port: int = Field(default=8737, ge=0, le=65535)
+    requests_a_minute: int = Field(default=600, ge=1)
+    reports_a_day: int = Field(default=500, ge=1)
+    cache_dir: Path = Field(default_factory=lambda: user_cache_path("mendpool"))
+    stop_after_s: int = Field(default=20, ge=1)
+
+    @classmethod
+    def settings_customise_sources(
+        cls,
+        settings_cls: type[BaseSettings],
+        init_settings: PydanticBaseSettingsSource,
+        env_settings: PydanticBaseSettingsSource,
+        dotenv_settings: PydanticBaseSettingsSource,  # noqa: ARG003 - no .env is read
+        file_secret_settings: PydanticBaseSettingsSource,
+    ) -> tuple[PydanticBaseSettingsSource, ...]:
+        """Put the TOML file named by `MENDPOOL_SETTINGS` below the variables and secrets."""
+        sources = [init_settings, env_settings, file_secret_settings]
+        named = os.environ.get("MENDPOOL_SETTINGS")
+        if named:
+            sources.append(TomlConfigSettingsSource(settings_cls, Path(named)))
+        return tuple(sources)

@@ -1,0 +1,1 @@
+"""One sentence each: file a report, ask, judge readings, follow up, withdraw."""

@@ -1,0 +1,107 @@
+"""File a report: understand it, take out what names anyone, keep it, learn from it."""
+
+import json
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from mendpool.core.catalogue.codes import check_report
+from mendpool.core.diagnosis.derive import DERIVED_VERSION, Derived, derive
+from mendpool.core.diagnosis.engine import bare
+from mendpool.core.errors import Complaint, RefusedInput
+from mendpool.core.evidence.case import case_to_text
+from mendpool.core.record.report import Report
+from mendpool.store.values import Facets, Member
+from mendpool.usecases.workplace import Body, Workplace, sameness, view
+
+AHEAD = timedelta(hours=14)
+"""The earliest month anywhere on earth is this far ahead of UTC."""
+
+
+@dataclass(frozen=True, slots=True)
+class Filed:
+    """A report as kept; `created` is False when the very same was there already."""
+
+    created: bool
+    report: dict[str, Any]
+
+
+def file_report(
+    place: Workplace, member: Member, report_id: UUID, body: Body, report: Report, now: datetime
+) -> Filed:
+    """Keep a report that a member sends.
+
+    Args:
+        body: as received, for knowing the same again.
+        report: the same, checked for shape.
+
+    Raises:
+        RefusedInput: unknown codes, readings not understood, a month in the future.
+        Conflict, Withdrawn: see the store.
+    """
+    prepared, derived = _prepared(place, report_id, report, now)
+    put = place.store.put_report(
+        report_id,
+        member.id,
+        sameness(place, body),
+        json.dumps(prepared, ensure_ascii=False, separators=(",", ":")),
+        case_to_text(derived.case),
+        DERIVED_VERSION,
+        _facets(report, derived),
+        now,
+    )
+    if put.created:
+        place.learned.fit_if_due(now)
+    return Filed(put.created, view(put.record, member))
+
+
+def preview_report(place: Workplace, report: Report, now: datetime) -> dict[str, Any]:
+    """Return what would be kept of a report, and what would be removed; keeps nothing."""
+    prepared, _ = _prepared(place, UUID(int=0), report, now)
+    return {"report": prepared, "removed": prepared["removed"]}
+
+
+def check_month(at: str, month: str | None, now: datetime) -> None:
+    """Refuse a month that has not begun anywhere yet.
+
+    Raises:
+        RefusedInput: at `at`.
+    """
+    if month is not None and month > (now + AHEAD).strftime("%Y-%m"):
+        raise RefusedInput(
+            [Complaint(at, "this month is still to come; give the month it happened")]
+        )
+
+
+def _prepared(
+    place: Workplace, report_id: UUID, report: Report, now: datetime
+) -> tuple[dict[str, Any], Derived]:
+    check_report(report, place.catalogue)
+    check_month("/happened", report.happened, now)
+    raw = report.model_dump(mode="json", by_alias=True, exclude_unset=True, exclude_none=True)
+    clean, removed = place.scrub(raw)
+    scrubbed = Report.model_validate(clean)
+    engine = place.learned.engine
+    derived = derive(str(report_id), scrubbed, engine.plain_reader, engine.knowledge)
+    prepared = {
+        **clean,
+        "symptoms": list(derived.symptoms),
+        "readings": [
+            bare(j).model_dump(mode="json", exclude_unset=True) for j in derived.readings
+        ],
+        "cautions": [caution.model_dump() for caution in derived.cautions],
+        "removed": removed,
+    }
+    return prepared, derived
+
+
+def _facets(report: Report, derived: Derived) -> Facets:
+    return Facets(
+        fuel=str(report.machine.fuel),
+        excitation=report.machine.excitation,
+        outcome=report.outcome,
+        happened=report.happened,
+        symptoms=derived.symptoms,
+        components=derived.components,
+    )

@@ -1,0 +1,131 @@
+"""Look around: read one report, list them newest first, or find them by likeness."""
+
+import base64
+import binascii
+import hashlib
+import hmac
+import json
+from typing import Any, TYPE_CHECKING
+from uuid import UUID
+
+from mendpool.core.catalogue.codes import check_question
+from mendpool.core.catalogue.vocabulary import nearest_code
+from mendpool.core.diagnosis.likeness import Liker
+from mendpool.core.errors import Complaint, RefusedInput
+from mendpool.core.record.machine import Machine
+from mendpool.core.record.report import Question
+from mendpool.store.values import Member, ReportFilters, StoredReport
+from mendpool.usecases.workplace import Workplace, view
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+LIMIT, LIMIT_MOST, FOUND_MOST = 25, 100, 300
+
+
+class BadCursor(RefusedInput):
+    """A cursor that this service did not make for these filters."""
+
+
+def read_report(place: Workplace, member: Member, report_id: UUID) -> dict[str, Any]:
+    """Return one report with its follow-ups.
+
+    Raises:
+        NotFound, Withdrawn: see the store.
+    """
+    return view(place.store.get_report(report_id), member)
+
+
+def list_reports(
+    place: Workplace, member: Member, filters: ReportFilters, limit: int, cursor: str | None
+) -> dict[str, Any]:
+    """Return a page of reports, newest first.
+
+    Raises:
+        RefusedInput: a filter with an unknown code.
+        BadCursor: a cursor of other filters, or one tampered with.
+    """
+    _check_filters(place, filters)
+    before = None if cursor is None else _opened(place, cursor, filters)
+    limit = min(limit, LIMIT_MOST)
+    page = place.store.list_reports(filters, before, limit + 1)
+    shown, more = page[:limit], len(page) > limit
+    return {
+        "items": [view(report, member) for report in shown],
+        "next": _sealed(place, shown[-1].seq, filters) if more else None,
+    }
+
+
+def find_reports(
+    place: Workplace, member: Member, words: str, filters: ReportFilters, limit: int
+) -> dict[str, Any]:
+    """Return the reports most like some words, best first; no cursor."""
+    _check_filters(place, filters)
+    machine = Machine(fuel=filters.fuel, excitation=filters.excitation)
+    question = Question(machine=machine, complaint=words)
+    check_question(question, place.catalogue)
+    engine = place.learned.engine
+    understood = engine.understand(question)
+    found = place.learned.search(engine.search_terms(understood), FOUND_MOST)
+    liker = Liker(understood.facts, engine.profiles)
+    scored = [(liker.compare(case).score, case.id) for case in found.cases]
+    ranked = sorted((s for s in scored if s[0] > 0), key=lambda s: (-s[0], s[1]))
+    held = {str(r.id): r for r in place.store.get_reports(UUID(name) for _, name in ranked)}
+    items = []
+    for score, name in ranked:
+        report = held.get(name)
+        if report is not None and _fits(report, filters):
+            items.append({"similarity": score, **view(report, member)})
+        if len(items) == min(limit, FOUND_MOST):
+            break
+    return {"items": items, "next": None}
+
+
+def _fits(report: StoredReport, filters: ReportFilters) -> bool:
+    body = json.loads(report.body)
+    machine = body.get("machine", {})
+    touched = {a["component"] for a in body.get("attempts", ())}
+    touched |= {c["component"] for c in [body.get("cause"), *body.get("causes", ())] if c}
+    return (
+        (filters.symptom is None or filters.symptom in body.get("symptoms", ()))
+        and (filters.component is None or filters.component in touched)
+        and (filters.fuel is None or machine.get("fuel") == filters.fuel)
+        and (filters.excitation is None or machine.get("excitation") == filters.excitation)
+        and (filters.outcome is None or body.get("outcome") == filters.outcome)
+    )
+
+
+def _check_filters(place: Workplace, filters: ReportFilters) -> None:
+    v = place.catalogue.vocabulary
+    known: Mapping[str, tuple[str | None, Mapping[str, Any]]] = {
+        "symptom": (filters.symptom, v.symptoms),
+        "component": (filters.component, v.components),
+        "fuel": (filters.fuel, v.machine["fuel"]),
+        "excitation": (filters.excitation, v.machine["excitation"]),
+        "outcome": (filters.outcome, v.outcomes),
+    }
+    faults = [
+        Complaint(f"/{name}", f"no such {name}", nearest_code(code, codes))
+        for name, (code, codes) in known.items()
+        if code is not None and code not in codes
+    ]
+    if faults:
+        raise RefusedInput(faults)
+
+
+def _sealed(place: Workplace, seq: int, filters: ReportFilters) -> str:
+    body = f"{seq}|{filters!r}".encode()
+    seal = hmac.new(place.key, b"cursor|" + body, hashlib.sha256).digest()[:16]
+    return base64.urlsafe_b64encode(str(seq).encode() + b"." + seal).decode().rstrip("=")
+
+
+def _opened(place: Workplace, cursor: str, filters: ReportFilters) -> int:
+    refused = BadCursor([Complaint("/cursor", "not a cursor of this list; start without one")])
+    try:
+        raw = base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4))
+        seq = int(raw.split(b".", 1)[0])
+    except (ValueError, binascii.Error):
+        raise refused from None
+    if not hmac.compare_digest(_sealed(place, seq, filters), cursor):
+        raise refused
+    return seq

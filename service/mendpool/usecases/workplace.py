@@ -1,0 +1,62 @@
+"""What every use case works with: the store, what was learned, the catalogue, the secret."""
+
+import hashlib
+import hmac
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.store.pool_store import PoolStore
+from mendpool.store.values import Member, StoredReport
+from mendpool.usecases.learned import Learned
+
+Body = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Workplace:
+    """One process's hold on a pool.
+
+    Args:
+        store: remembers.
+        learned: the index and the fit, following the feed.
+        catalogue: the trade's knowledge.
+        key: the pool's secret.
+        scrub: takes out of a report's free text what names anyone; gives the rest and what
+            was removed, by kind.
+    """
+
+    store: PoolStore
+    learned: Learned
+    catalogue: Catalogue
+    key: bytes
+    scrub: Callable[[dict[str, Any]], tuple[dict[str, Any], dict[str, int]]]
+
+
+def sameness(place: Workplace, body: Body) -> str:
+    """Return the keyed hash by which the same body is known again.
+
+    Of the canonical JSON of the body as received, before anything is added to it; keyed, so
+    that a stolen database does not let anyone test what a report said before scrubbing.
+    """
+    canonical = json.dumps(body, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hmac.new(place.key, canonical.encode(), hashlib.sha256).hexdigest()
+
+
+def view(report: StoredReport, viewer: Member) -> dict[str, Any]:
+    """Return a report as this member may see it.
+
+    The contributor's pseudonym is seen by himself and by stewards.
+    """
+    seen: dict[str, Any] = {"id": str(report.id), "received": _time(report)}
+    if viewer.role == "steward" or viewer.id == report.member_id:
+        seen["contributor"] = report.pseudonym
+    seen.update(json.loads(report.body))
+    seen["followups"] = [{"id": str(f.id), **json.loads(f.body)} for f in report.followups]
+    return seen
+
+
+def _time(report: StoredReport) -> str:
+    return report.received.strftime("%Y-%m-%dT%H:%M:%SZ")
