@@ -1,0 +1,50 @@
+"""What every test may use: profiles, the packaged catalogue, a closed network."""
+
+import os
+import socket
+from typing import Any
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before NumPy: as the service does
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.files import packaged_catalogue
+from mendpool.core.diagnosis.engine import Engine
+
+settings.register_profile(
+    "quick",
+    max_examples=40,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.register_profile("thorough", parent=settings.get_profile("quick"), max_examples=1000)
+settings.load_profile("quick")
+
+_connect = socket.socket.connect
+
+
+@pytest.fixture(autouse=True)
+def _only_loopback(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test speaks to another machine."""
+
+    def connect(self: socket.socket, address: Any) -> None:
+        if self.family in (socket.AF_INET, socket.AF_INET6):
+            assert address[0] in ("127.0.0.1", "::1", "localhost"), f"reached out to {address}"
+        _connect(self, address)
+
+    monkeypatch.setattr(socket.socket, "connect", connect)
+
+
+@pytest.fixture(scope="session")
+def catalogue() -> Catalogue:
+    """The packaged catalogue."""
+    return packaged_catalogue()
+
+
+@pytest.fixture(scope="session")
+def engine(catalogue: Catalogue) -> Engine:
+    """An engine that has seen no report."""
+    return Engine(catalogue)
