@@ -18,7 +18,6 @@ from uuid_utils.compat import uuid7
 from mendpool.core.errors import Conflict, MendpoolError, NotFound
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
-from mendpool.store.migrate import migrate as migrate_database
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.schema import schema_state
 from mendpool.usecases.members import add_member
@@ -81,6 +80,9 @@ def _store(settings: Settings) -> PoolStore:
 
 
 def _prepare(settings: Settings) -> None:
+    # Alembic, only for the two commands that need it: members are added by the dozen.
+    from mendpool.store.migrate import migrate as migrate_database
+
     url = make_url(settings.database_url)
     if url.get_backend_name() == "sqlite" and url.database:
         Path(url.database).parent.mkdir(parents=True, exist_ok=True)

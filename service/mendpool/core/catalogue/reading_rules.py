@@ -93,7 +93,7 @@ def words_know_their_codes(catalogue: Catalogue) -> Iterator[str]:
     named = (
         *words.conditions.values(), *words.signs.values(), *words.stages.values(),
         *words.which_words.values(), words.weak, words.open_words, words.zero_words,
-        words.mark_before, words.expected_before,
+        words.mark_before, words.expected_before, words.once_words, words.now_words,
     )  # fmt: skip
     for groups in named:
         yield from _codes(groups, words.heard, name)

@@ -84,6 +84,7 @@ class ReadingWords(Entry):
         number_words: numbers in words.
         mark_before: groups after which a number is what is printed on the part.
         expected_before: groups after which a number is what it should be, not what it is.
+        once_words, now_words: groups that set what it was against what it is now.
         nameplate_after: nouns that make the number before them a rating ("12 volt battery").
         nameplate_units: units that only ever stand on a nameplate.
         cuts: words at which one reading's words end and the next one's begin.
@@ -110,6 +111,8 @@ class ReadingWords(Entry):
     number_words: Mapping[str, float]
     mark_before: tuple[str, ...]
     expected_before: tuple[str, ...]
+    once_words: tuple[str, ...]
+    now_words: tuple[str, ...]
     nameplate_after: tuple[str, ...]
     nameplate_units: tuple[str, ...]
     cuts: tuple[str, ...]

@@ -34,8 +34,8 @@ BEFORE = _words(
 
 BEFORE_TWO = frozenset({
     "spoke to", "speak to", "talk to", "talked to", "spoke with", "ask for", "asked for",
-    "belongs to", "belonging to", "owned by", "owner is", "name is", "names is", "care of", "lent to",
-    "sold to", "borrowed from", "borrowed off", "bought off", "attention of",
+    "belongs to", "belonging to", "owned by", "owner is", "name is", "names is", "care of",
+    "lent to", "sold to", "borrowed from", "borrowed off", "bought off", "attention of",
 })  # fmt: skip
 
 BEFORE_CAPITAL = _words("ring call called thank thanks cheers regards signed by im from with")
@@ -43,7 +43,9 @@ BEFORE_CAPITAL = _words("ring call called thank thanks cheers regards signed by 
 
 BEFORE_CAPITAL_TWO = frozenset({"i am", "this is", "it's", "bought from", "got from"})
 
-CALLERS = _words("to and or then please pls just can could will would you i we he she they must so")
+CALLERS = _words(
+    "to and or then please pls just can could will would you i we he she they must so"
+)
 """Before "ring" or "call" they show that somebody rings, and no ring is meant."""
 
 CALLED = CALLERS | ROLES | CLOSE_KIN
@@ -60,7 +62,9 @@ AFTER_TWO = frozenset({
     "drove over", "drove out", "who owns", "who lives", "who runs", "who fixes",
 })  # fmt: skip
 
-OPENERS = _words("and but as then so what because cos when until if where while since old though")
+OPENERS = _words(
+    "and but as then so what because cos when until if where while since old though"
+)
 """Before an unknown word in lower case they leave room for a name."""
 
 OWNED = _words(
@@ -120,7 +124,9 @@ PHONE_FILLERS = _words(
     "need know want anytime any time direct directly home office work shop line via"
 )
 
-PHONE_AFTER = ("whatsapp", "call me", "ring me", "text me", "phone me", "is my number", "is my mobile")
+PHONE_AFTER = (
+    "whatsapp", "call me", "ring me", "text me", "phone me", "is my number", "is my mobile",
+)  # fmt: skip
 
 _ALL = (
     SURE_TITLES | TITLES | CLOSE_KIN | ROLES | BEFORE | AFTER | BEFORE_CAPITAL | PLACES

@@ -64,7 +64,7 @@ def _bases(word: str) -> Iterable[str]:
     if len(word) > _SHORTEST_REST:
         if word.endswith("s"):
             yield word[:-1]
-        if word.endswith("ed") or word.endswith(("ses", "xes", "zes", "ches", "shes", "oes")):
+        if word.endswith(("ed", "ses", "xes", "zes", "ches", "shes", "oes")):
             yield word[:-2]
             yield word[:-1]
         if word.endswith("ing"):

@@ -12,7 +12,9 @@ from mendpool.core.privacy.lists import plain
 from mendpool.core.privacy.patterns import Found
 from mendpool.core.privacy.tokens import Token
 
-_MODEL = re.compile(r" ?(?=[a-z-]{0,6}\d)(?=[\d-]{0,6}[a-z])[a-z0-9][a-z0-9-]{1,9}(?!\w)", re.IGNORECASE)
+_MODEL = re.compile(
+    r" ?(?=[a-z-]{0,6}\d)(?=[\d-]{0,6}[a-z])[a-z0-9][a-z0-9-]{1,9}(?!\w)", re.IGNORECASE
+)
 _ABBREVIATED = 5
 
 
@@ -113,7 +115,7 @@ class _Reader:
         return before == "" or before in cues.OPENERS
 
     def _is_make(self, at: int) -> bool:
-        """Say whether it looks like a make: a model stands behind it, or it is an abbreviation."""
+        """Say whether it is an abbreviation, or a make with its model behind it."""
         token = self._tokens[at]
         if token.text.isupper() and len(token.text) <= _ABBREVIATED:
             return True

@@ -20,7 +20,11 @@ def sure_phones(text: str) -> Iterator[Found]:
     for match in _DIALLED.finditer(text):
         said = match.group()
         digits = _digits(said)
-        if (said.startswith("+") and (digits >= _SURE_DIGITS or _valid(said, None))) or (_looks_dialled(said, digits) and _is_said(text, match.start(), match.end())):
+        if said.startswith("+"):
+            sure = digits >= _SURE_DIGITS or _valid(said, None)
+        else:
+            sure = _looks_dialled(said, digits)
+        if sure and (said.startswith("+") or _is_said(text, match)):
             yield match.start(), match.end(), "phone"
 
 
@@ -46,9 +50,9 @@ def _digits(said: str) -> int:
     return sum(c.isdigit() for c in said)
 
 
-def _is_said(text: str, start: int, end: int) -> bool:
-    before = _WORD.findall(text[max(0, start - _BEFORE) : start].lower())
-    after = text[end : end + _AFTER].lower().lstrip(" ,.-()")
+def _is_said(text: str, match: re.Match[str]) -> bool:
+    before = _WORD.findall(text[max(0, match.start() - _BEFORE) : match.start()].lower())
+    after = text[match.end() : match.end() + _AFTER].lower().lstrip(" ,.-()")
     return _cued(before) or after.startswith(PHONE_AFTER)
 
 
@@ -67,8 +71,7 @@ def _looks_dialled(said: str, digits: int) -> bool:
     groups = _GROUPS.findall(said)
     if "." in said and " " in said:
         return False
-    short = sum(len(group) < 2 for group in groups[1:])
-    if short:
+    if any(len(group) == 1 for group in groups[1:]):
         return False
     return digits >= _SURE_DIGITS or len(groups) <= 2 or groups[0].startswith("0")
 

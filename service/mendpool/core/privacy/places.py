@@ -16,7 +16,8 @@ from mendpool.core.privacy.tokens import Token
 
 _BOXED = re.compile(
     r"(?<!\w)(?:p\.? ?o\.? ?box|plot|house|apartment|apt|postcode|post code|zip code|zip)"
-    r"(?: (?:no|number)\b\.?)?[ :#]{1,2}(?=[a-z]{0,3}\d)[a-z0-9]{1,7}(?:-\d{1,5})?(?: \d[a-z]{2})?(?!\w)",
+    r"(?: (?:no|number)\b\.?)?[ :#]{1,2}(?=[a-z]{0,3}\d)[a-z0-9]{1,7}(?:-\d{1,5})?"
+    r"(?: \d[a-z]{2})?(?!\w)",
     re.IGNORECASE,
 )
 _HOUSE = re.compile(r"(?<![\w.,/-])\d{1,5}[a-z]?,? $", re.IGNORECASE)

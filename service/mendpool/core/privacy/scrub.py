@@ -1,14 +1,24 @@
 """Scrub a text, or a whole record's free text, of what names or finds anyone."""
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from mendpool.core.privacy.days import said_days, written_days
 from mendpool.core.privacy.lists import Known, words_in
 from mendpool.core.privacy.names import names
-from mendpool.core.privacy.patterns import Found, patterns, sure_patterns
+from mendpool.core.privacy.patterns import (
+    Found,
+    emails,
+    handles,
+    links,
+    own_numbers,
+    paper_numbers,
+)
 from mendpool.core.privacy.phones import likely_phones, sure_phones
 from mendpool.core.privacy.places import boxes, places
+from mendpool.core.privacy.positions import positions
 from mendpool.core.privacy.shield import Span, trade_spans
 from mendpool.core.privacy.tokens import tokens_of
 from mendpool.core.record.fields import SHORT_MAX, TEXT_MAX
@@ -68,38 +78,44 @@ def scrub_record(
         the record's bound is cut at a word.
     """
     clean = dict(body)
-    known = Known(trade_words, ordinary_words)
-    removed: dict[str, int] = {}
+    machine = clean["machine"] = dict(clean.get("machine") or {})
+    for field in ("attempts", "readings"):
+        clean[field] = [dict(one) for one in clean.get(field) or ()]
+    mender = _Mender(Known(trade_words, ordinary_words), region)
+    mender.mend(machine, "make", SHORT_MAX)
+    mender.mend(machine, "model", SHORT_MAX)
+    mender.mend(clean, "region", SHORT_MAX)
+    for attempt in clean["attempts"]:
+        mender.mend(attempt, "part", _PART_MAX)
+        mender.mend(attempt, "fits", _PART_MAX)
+    for reading in clean["readings"]:
+        mender.mend(reading, "text", _READING_MAX)
+    mender.knowing(str(machine.get(said) or "") for said in ("make", "model"))
+    mender.mend(clean, "complaint", TEXT_MAX, by_words=True)
+    mender.mend(clean, "note", TEXT_MAX, by_words=True)
+    kept = {field: value for field, value in clean.items() if field in body}
+    return kept, dict(sorted(mender.removed.items()))
 
-    def mend(holder: dict[str, Any], field: str, longest: int, *, by_words: bool) -> None:
+
+class _Mender:
+    """Scrubs the texts of one record and counts what goes."""
+
+    def __init__(self, known: Known, region: str | None) -> None:
+        self._known = known
+        self._region = region
+        self.removed: Counter[str] = Counter()
+
+    def knowing(self, texts: Iterable[str]) -> None:
+        self._known = replace(self._known, more=words_in(texts))
+
+    def mend(
+        self, holder: dict[str, Any], field: str, longest: int, *, by_words: bool = False
+    ) -> None:
         text = holder.get(field)
-        if not isinstance(text, str) or not text:
-            return
-        done = _scrub(text, known, region, by_words=by_words)
-        holder[field] = _within(done.text, longest)
-        for kind, times in done.removed.items():
-            removed[kind] = removed.get(kind, 0) + times
-
-    if isinstance(machine := clean.get("machine"), Mapping):
-        clean["machine"] = machine = dict(machine)
-        mend(machine, "make", SHORT_MAX, by_words=False)
-        mend(machine, "model", SHORT_MAX, by_words=False)
-        said = (str(machine.get("make") or ""), str(machine.get("model") or ""))
-        known = replace(known, more=words_in(said))
-    for field, inner, longest in (
-        ("attempts", "part", _PART_MAX),
-        ("attempts", "fits", _PART_MAX),
-        ("readings", "text", _READING_MAX),
-    ):
-        if isinstance(several := clean.get(field), (list, tuple)):
-            clean[field] = [dict(one) if isinstance(one, Mapping) else one for one in several]
-            for one in clean[field]:
-                if isinstance(one, dict):
-                    mend(one, inner, longest, by_words=False)
-    mend(clean, "region", SHORT_MAX, by_words=False)
-    mend(clean, "complaint", TEXT_MAX, by_words=True)
-    mend(clean, "note", TEXT_MAX, by_words=True)
-    return clean, dict(sorted(removed.items()))
+        if isinstance(text, str) and text:
+            done = _scrub(text, self._known, self._region, by_words=by_words)
+            holder[field] = _within(done.text, longest)
+            self.removed.update(done.removed)
 
 
 def _scrub(text: str, known: Known, region: str | None, *, by_words: bool) -> Scrubbed:
@@ -117,17 +133,23 @@ def _scrub(text: str, known: Known, region: str | None, *, by_words: bool) -> Sc
 
 
 def _find(text: str, known: Known, region: str | None, *, by_words: bool) -> list[Found]:
-    """Return what one pass takes out, in order, without overlap."""
+    """Return what one pass takes out, in order, without overlap.
+
+    The surest come first, though a part of them may look like the trade's; then the trade's
+    own is shielded; then comes what the trade could also have meant.
+    """
     taken = _Taken(len(text))
-    numbers = any(c.isdigit() for c in text)
-    if numbers or "@" in text or "." in text:
-        taken.add(sure_patterns(text, known))
-    if numbers:
-        taken.add(sure_phones(text))
+    for surely in (emails(text), links(text), positions(text)):
+        taken.add(surely)
+    figures = any(c.isdigit() for c in text)
+    if figures:
+        for surely in (own_numbers(text, known), sure_phones(text), written_days(text)):
+            taken.add(surely)
     taken.shield(trade_spans(text))
-    if numbers or "@" in text:
-        taken.add(patterns(text, known))
-        taken.add(likely_phones(text, region))
+    taken.add(handles(text, known))
+    if figures:
+        for likely in (paper_numbers(text), said_days(text), likely_phones(text, region)):
+            taken.add(likely)
         taken.add(boxes(text))
     if by_words:
         tokens = tokens_of(text, taken.hidden(), known)

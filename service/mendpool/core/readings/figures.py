@@ -60,7 +60,7 @@ _UNIT = "|".join(
     for spelling in spellings()
 )
 _WITH_UNIT = rf"(?:\s*-?\s*(?P<{{name}}>(?:{_UNIT})(?![^\W\d_])(?!\.?\d)))?"
-_JOIN = r"\s*(?P<join>-|to|\.\.+|~|and|/|\+/-|\+-|±)\s*"
+_JOIN = r"\s*(?P<join>-|to|\.\.+|~|and|or|/|\+/-|\+-|±)\s*"
 _ONE = rf"(?P<first>[+-]?{_NUMBER}){_WITH_UNIT.format(name='unit1')}"
 _TWO = rf"{_ONE}{_JOIN}(?P<second>-?{_NUMBER}){_WITH_UNIT.format(name='unit2')}"
 _FLAGS = re.IGNORECASE
@@ -173,7 +173,7 @@ def _joined(text: str, match: re.Match[str]) -> Figure | None:
     low, high = first[0], second[0]
     unit_text = (typed2 or typed1 or "").strip()
     one = Figure(first, unit2, unit_text, match.start(), match.end())
-    if join == "/":
+    if join in {"/", "or"}:
         return replace(one, ways=(low, high), shape="pair")
     if join in {"+/-", "+-", "±"}:
         return replace(one, shape="plus-minus", low=low - high, high=low + high)

@@ -91,7 +91,7 @@ def pick(told: Told, words: ReadingWords, at: str, unit: Unit | None) -> Numbers
     figure = main[0]
     if figure.shape == "pair":
         raise refused(
-            at, "two numbers with a stroke: a pair on a plate, or two readings? Send each alone"
+            at, "two numbers, not one: a pair on a plate, or two readings? Send each alone"
         )
     odd = odd_unit(told, figure, words) if unit is None else None
     if odd is not None:

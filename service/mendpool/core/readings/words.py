@@ -164,9 +164,11 @@ def aside_of(told: Told, figure: Figure, words: ReadingWords) -> Aside | None:
         return "nameplate"
     if figure.unit is not None and figure.unit.dimension == "time":
         return "time"
-    if _follows(told, figure, words.mark_before):
+    if _follows(told, figure, words.mark_before) or _precedes(told, figure, words.mark_before):
         return "mark"
-    if _follows(told, figure, words.expected_before):
+    if _follows(told, figure, words.expected_before) or _was_and_is_no_more(
+        told, figure, words
+    ):
         return "expected"
     if figure.unit is not None:
         word = re.match(r"[\s-]*([^\W\d_]+)", told.text[figure.end : figure.end + 30])
@@ -187,9 +189,40 @@ def odd_unit(told: Told, figure: Figure, words: ReadingWords) -> str | None:
 
 
 def _follows(told: Told, figure: Figure, groups: tuple[str, ...]) -> bool:
+    """Whether a word of the groups stands before a number: marked 30 uF."""
     return any(
         heard.groups.intersection(groups)
         and heard.end <= figure.start
         and _FILLER.fullmatch(told.text, heard.end, figure.start)
+        and not _said_of_the_one_before(told, heard)
         for heard in told.heard
     )
+
+
+def _precedes(told: Told, figure: Figure, groups: tuple[str, ...]) -> bool:
+    """Whether a word of the groups stands right after a number: 25 uF marked."""
+    return any(
+        heard.groups.intersection(groups)
+        and heard.start >= figure.end
+        and not told.text[figure.end : heard.start].strip()
+        and _said_of_the_one_before(told, heard)
+        for heard in told.heard
+    )
+
+
+def _said_of_the_one_before(told: Told, heard: Heard) -> bool:
+    """A word right after a number, and not right before another, is said of the first."""
+    after = any(
+        f.end <= heard.start and not told.text[f.end : heard.start].strip()
+        for f in told.figures
+    )
+    return after and not _number_next(told, heard)
+
+
+def _was_and_is_no_more(told: Told, figure: Figure, words: ReadingWords) -> bool:
+    """Was 230 V, now 210 V: the first is no reading of the fault."""
+    later = any(
+        heard.start >= figure.end and heard.groups.intersection(words.now_words)
+        for heard in told.heard
+    )
+    return later and _follows(told, figure, words.once_words)
