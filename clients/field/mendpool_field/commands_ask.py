@@ -1,0 +1,154 @@
+"""`mendpool ask` and `mendpool judge`."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from mendpool_field import console, options
+from mendpool_field.errors import (
+    BadUsage,
+    NotMendpool,
+    ServiceFailed,
+    TooMany,
+    Unreachable,
+)
+from mendpool_field.settings import Settings
+
+if TYPE_CHECKING:
+    from mendpool_field.sets import Plate
+
+Have = Annotated[
+    list[str] | None,
+    typer.Option("--have", metavar="ITEM", help="Only steps done with these. Repeatable."),
+]
+MustRun = Annotated[
+    str | None, typer.Option("--must-run", metavar="LOAD", help="What it has to carry, or kVA.")
+]
+Limit = Annotated[
+    int | None,
+    typer.Option("--limit", min=1, max=50, metavar="N", help="At most so many fixes. [10]"),
+]
+
+
+def ask(
+    complaint: options.Complaint = None,
+    on: options.On = None,
+    reading: options.Readings = None,
+    saw: options.Saw = None,
+    tried: options.Tried = None,
+    symptom: options.Symptoms = None,
+    before: options.Before = None,
+    have: Have = None,
+    must_run: MustRun = None,
+    fuel: options.Fuel = None,
+    excitation: options.Excitation = None,
+    again: options.Again = False,
+    limit: Limit = None,
+    offline: options.Offline = False,
+    as_json: options.Json = False,
+) -> None:
+    """Say what is wrong; hear what to do next.
+
+    mendpool ask --on barn "runs but no power" --reading "residual 0.4 V"
+    """
+    from mendpool.core.record.report import Question
+    from mendpool_field.asked import keep_question, last_question
+    from mendpool_field.checking import typed
+    from mendpool_field.compose import Told, question_of
+    from mendpool_field.render import answer_text
+
+    known = console.settings()
+    told = Told(
+        complaint=" ".join(complaint or ()),
+        symptoms=symptom or (),
+        readings=reading or (),
+        saw=saw or (),
+        tried=tried or (),
+        before=before or (),
+        at_hand=have or (),
+        must_run=must_run,
+    )
+    earlier = last_question(known.home) if again else {}
+    question = question_of(told, plate_of(known, on, fuel, excitation), earlier)
+    if limit is not None:
+        question["limit"] = limit
+    if not any(question.get(f) for f in ("complaint", "symptoms", "readings", "observations")):
+        raise BadUsage(
+            "Nothing was said of what is wrong.",
+            'Say it in your own words: mendpool ask "runs but no power"',
+        )
+    typed(Question, question)
+    keep_question(known.home, question)
+    answer = _answer(known, question, offline=offline)
+    console.show(answer, answer_text(answer, console.width()), as_json=as_json)
+
+
+def judge(
+    readings: Annotated[list[str], typer.Argument(metavar="READING", help='"residual 0.4 V"')],
+    on: options.On = None,
+    fuel: options.Fuel = None,
+    excitation: options.Excitation = None,
+    offline: options.Offline = False,
+    as_json: options.Json = False,
+) -> None:
+    """Say whether readings are low, right or high for this set.
+
+    Works with no signal too: mendpool judge "residual 0.4 V" "59,6 Hz" --on barn
+    """
+    from mendpool_field.render import judged_text
+
+    known = console.settings()
+    plate = plate_of(known, on, fuel, excitation)
+    plate.pop("hours", None)
+    body = {"machine": plate, "readings": [{"text": text} for text in readings]}
+    judged = None if offline else _judged_there(known, body)
+    if judged is None:
+        from mendpool_field.offline import judge_here
+
+        judged = judge_here(body, console.catalogue(known))
+    console.show(judged, judged_text(judged, console.width()), as_json=as_json)
+
+
+def plate_of(
+    known: Settings, on: str | None, fuel: str | None, excitation: str | None
+) -> "Plate":
+    """Return the nameplate that was named, with what was said besides."""
+    from mendpool_field.sets import plate_with, set_named
+
+    kept = set_named(known.home, on) if on else {}
+    return plate_with(kept, {"fuel": fuel, "excitation": excitation})
+
+
+def _answer(known: Settings, question: dict[str, Any], *, offline: bool) -> dict[str, Any]:
+    if not offline:
+        return console.open_gateway(known).ask(question)
+    from mendpool_field.offline import answer_here
+
+    console.talk("Answered here, from the trade catalogue alone; no pool was asked.")
+    return answer_here(question, console.catalogue(known))
+
+
+def _judged_there(known: Settings, body: dict[str, Any]) -> dict[str, Any] | None:
+    """Ask the service, if it answers at once; None to judge here."""
+    if known.service is None:
+        console.talk("Judged here: no pool was joined.")
+        return None
+    from mendpool_field.gateway import AT_ONCE_S, within
+
+    gateway = console.open_gateway(known)
+    try:
+        return within(AT_ONCE_S, lambda: gateway.judge(body))
+    except (Unreachable, NotMendpool, ServiceFailed, TooMany) as trouble:
+        console.talk(f"Judged here: {_in_short(trouble)}.")
+        return None
+
+
+def _in_short(trouble: Exception) -> str:
+    from mendpool_field.explain import explain
+
+    says = explain(trouble).says.rstrip(".")
+    return says[:1].lower() + says[1:]
+
+
+COMMANDS: Sequence[Any] = (ask, judge)

@@ -1,0 +1,214 @@
+"""`mendpool report` and `mendpool followup`: kept first, then sent."""
+
+from collections.abc import Mapping, Sequence
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from mendpool_field import console, options
+from mendpool_field.commands_ask import plate_of
+from mendpool_field.errors import BadUsage, NoPool
+from mendpool_field.exitcodes import ExitCode
+from mendpool_field.sending import Sending, keep_and_send, previewed
+from mendpool_field.settings import Settings
+
+if TYPE_CHECKING:
+    from mendpool_field.compose import Told
+
+Cause = Annotated[
+    str | None,
+    typer.Option(
+        "--cause", metavar="COMPONENT/FAILURE", help="What it was, such as brushes/worn."
+    ),
+]
+Outcome = Annotated[
+    str | None,
+    typer.Option("--outcome", metavar="CODE", help="repaired, get-by, not-repaired..."),
+]
+Region = Annotated[
+    str | None, typer.Option("--region", metavar="TEXT", help="Sent only with --share region.")
+]
+Defeated = Annotated[
+    bool, typer.Option("--defeated", help="A shutdown or breaker was left out of action.")
+]
+File = Annotated[
+    str | None,
+    typer.Option("--file", "-f", metavar="FILE", help="A report as JSON; - for stdin."),
+]
+
+
+class State(StrEnum):
+    """What a follow-up says."""
+
+    HOLDING = "holding"
+    RETURNED = "returned"
+    SUPERSEDED = "superseded"
+
+
+def report(
+    complaint: options.Complaint = None,
+    on: options.On = None,
+    reading: options.Readings = None,
+    saw: options.Saw = None,
+    tried: options.Tried = None,
+    cause: Cause = None,
+    outcome: Outcome = None,
+    symptom: options.Symptoms = None,
+    before: options.Before = None,
+    month: options.Month = None,
+    note: options.Note = None,
+    region: Region = None,
+    defeated: Defeated = False,
+    fuel: options.Fuel = None,
+    excitation: options.Excitation = None,
+    share: options.Share = None,
+    again: options.Again = False,
+    file: File = None,
+    yes: options.Yes = False,
+    require_online: options.RequireOnline = False,
+    as_json: options.Json = False,
+) -> None:
+    """Tell the pool what was wrong and what was tried. Bare, it asks.
+
+    mendpool report "no power" --on barn --tried "brushes replace fixed"
+    """
+    from mendpool_field.compose import Ended, Told, report_of, shared_of, without_unshared
+
+    known = console.settings()
+    shared = shared_of(share)
+    told = Told(
+        complaint=" ".join(complaint or ()),
+        symptoms=symptom or (),
+        readings=reading or (),
+        saw=saw or (),
+        tried=tried or (),
+        before=before or (),
+    )
+    ended = Ended(cause, outcome, month, note, region, defeated)
+    plate = plate_of(known, on, fuel, excitation)
+    if file == "-" and not yes:
+        raise BadUsage(
+            "A report from stdin leaves nobody to ask before it is sent.",
+            "Add --yes to send it.",
+        )
+    earlier = _earlier(known, plate, file=file, again=again, bare=_is_bare(told, ended))
+    body = report_of(told, ended, plate, earlier)
+    body.setdefault("happened", console.this_month())
+    _infer_outcome(body)
+    body, kept_home = without_unshared(body, shared)
+    trouble = previewed(known, body, kept_home, as_json=as_json)
+    if not yes and not _agreed():
+        console.talk("Nothing was sent, and nothing kept.")
+        return
+    keep_and_send(known, "report", None, body, Sending(trouble, require_online, as_json))
+
+
+def followup(
+    report_id: Annotated[str, typer.Argument(metavar="REPORT_ID", help="Whole, or a piece.")],
+    state: Annotated[State, typer.Option("--state", help="Whether the repair holds.")],
+    month: options.Month = None,
+    hours_run: Annotated[
+        float | None, typer.Option("--hours-run", min=0, help="Hours run since.")
+    ] = None,
+    note: options.Note = None,
+    require_online: options.RequireOnline = False,
+    as_json: options.Json = False,
+) -> None:
+    """Say months later whether a repair held.
+
+    mendpool followup 3f9a2c --state holding --hours-run 140
+    """
+    from mendpool.core.record.report import Followup
+    from mendpool_field.checking import typed
+    from mendpool_field.compose import followup_of
+    from mendpool_field.outbox import Outbox
+
+    known = console.settings()
+    report = Outbox(known.home).report_known_as(report_id)
+    body = followup_of(state.value, month or console.this_month(), hours_run, note)
+    typed(Followup, body)
+    trouble = None if known.service is not None else NoPool()
+    keep_and_send(known, "followup", report, body, Sending(trouble, require_online, as_json))
+
+
+def _is_bare(told: "Told", ended: object) -> bool:
+    from mendpool_field.compose import Ended, Told
+
+    return told == Told() and ended == Ended()
+
+
+def _earlier(
+    known: Settings, plate: dict[str, Any], *, file: str | None, again: bool, bare: bool
+) -> dict[str, Any]:
+    """Return what the report starts from: a file, the last question, answers, or nothing."""
+    if file is not None:
+        return _from_file(file)
+    if again:
+        from mendpool_field.asked import last_question
+
+        return last_question(known.home)
+    return _asked_for(known, plate) if bare else {}
+
+
+def _asked_for(known: Settings, plate: dict[str, Any]) -> dict[str, Any]:
+    from mendpool_field.guide import interview
+    from mendpool_field.sets import read_sets
+
+    has_fuel = plate if plate.get("fuel") else None
+    asking = interview(console.catalogue(known), read_sets(known.home), has_fuel)
+    try:
+        step = next(asking)
+        while True:
+            step = asking.send(console.read_step(step))
+    except StopIteration as told:
+        body: dict[str, Any] = told.value
+        return body
+    except EOFError:
+        console.talk("The questions were not answered to the end; nothing was kept.")
+        console.end(ExitCode.INTERRUPTED)
+
+
+def _from_file(name: str) -> dict[str, Any]:
+    import json
+    import sys
+
+    try:
+        text = sys.stdin.read() if name == "-" else Path(name).read_text("utf-8")
+        body = json.loads(text)
+    except FileNotFoundError:
+        raise BadUsage(f"There is no file {name}.", "Check its name and folder.") from None
+    except (ValueError, RecursionError) as error:
+        says = f"{name} holds no JSON: {error}."
+        raise BadUsage(says, "Mend it and try again.") from None
+    if not isinstance(body, dict):
+        raise BadUsage(f"{name} holds no report.", "It must be one JSON object, { ... }.")
+    return body
+
+
+def _infer_outcome(body: dict[str, Any]) -> None:
+    """A last attempt that fixed it is a repair, a bypass a get-by; shown before it is sent."""
+    if "outcome" in body:
+        return
+    attempts = body.get("attempts")
+    last = attempts[-1] if isinstance(attempts, list) and attempts else None
+    if not isinstance(last, Mapping) or last.get("result") != "fixed":
+        raise BadUsage(
+            "How did it end?",
+            "Add --outcome repaired, get-by or not-repaired; mendpool codes outcomes has more.",
+        )
+    body["outcome"] = "get-by" if last.get("action") == "bypass" else "repaired"
+
+
+def _agreed() -> bool:
+    try:
+        return console.wants_yes("Send it?")
+    except EOFError:
+        raise BadUsage(
+            "Nobody said yes, so nothing was sent or kept.",
+            "Add --yes to send without being asked.",
+        ) from None
+
+
+COMMANDS: Sequence[Any] = (report, followup)

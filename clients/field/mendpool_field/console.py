@@ -1,0 +1,202 @@
+"""The command's ears and mouth: what it prints, reads, and takes from the world.
+
+stdout carries what was asked for, stderr the talk about it.
+"""
+
+import json
+import os
+import random
+import shutil
+import sys
+import time
+import traceback
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any, NoReturn, TextIO
+
+import typer
+
+from mendpool_field.exitcodes import ExitCode
+from mendpool_field.settings import Service, Settings, load_settings
+
+if TYPE_CHECKING:
+    from mendpool.core.catalogue.catalogue import Catalogue
+    from mendpool_field.gateway import Gateway
+    from mendpool_field.guide import Step
+
+_PAUSE_S = (0.1, 0.5)
+
+
+def say(text: str) -> None:
+    """Print what was asked for."""
+    _write(sys.stdout, text)
+
+
+def talk(text: str) -> None:
+    """Print a remark about it, wrapped."""
+    from mendpool_field.layout import para
+
+    _write(sys.stderr, "\n".join("\n".join(para(line, width())) for line in text.split("\n")))
+
+
+def talk_as_is(text: str) -> None:
+    """Print a remark whose lines are set already."""
+    _write(sys.stderr, text)
+
+
+def say_json(body: object) -> None:
+    """Print JSON, in ASCII so that no terminal and no pipe can spoil it."""
+    say(json.dumps(body, indent=2))
+
+
+def width() -> int:
+    """Return how many columns to write for."""
+    from mendpool_field.layout import fit_width
+
+    return fit_width(shutil.get_terminal_size((80, 24)).columns)
+
+
+def read_line(prompt: str) -> str:
+    """Ask for a line; the question goes to stderr, so that stdout stays data.
+
+    Raises:
+        EOFError: there is no more to read.
+    """
+    sys.stderr.write(prompt)
+    sys.stderr.flush()
+    line = sys.stdin.readline()
+    if not line:
+        raise EOFError
+    return line.rstrip("\r\n")
+
+
+def read_secret(prompt: str) -> str:
+    """Ask for a token without showing it; from a pipe it is the first line."""
+    if not sys.stdin.isatty():
+        return sys.stdin.readline()
+    from getpass import getpass
+
+    return getpass(prompt, stream=sys.stderr)
+
+
+def read_step(step: "Step") -> str:
+    """Ask one question of the guided report."""
+    from mendpool_field.layout import para
+
+    lines = ["", *para(step.trouble, width(), first="! ", rest="  ")]
+    lines += para(step.asks, width())
+    for key, words in step.choices:
+        lines += para(words, width(), first=f"  {key}  ")
+    lines += para(f"({step.hint})", width())
+    return read_line("\n".join(lines) + "\n> ")
+
+
+def wants_yes(question: str) -> bool:
+    """Ask for a yes; Enter is one.
+
+    Raises:
+        EOFError: nobody is there to answer.
+    """
+    while True:
+        typed = read_line(f"{question} [Enter = yes, n = no] ").strip().lower()
+        if typed in {"", "y", "yes"}:
+            return True
+        if typed in {"n", "no"}:
+            return False
+
+
+def settings() -> Settings:
+    """Return the settings of this run."""
+    return load_settings(os.environ)
+
+
+def open_gateway(known: Settings) -> "Gateway":
+    """Open the way to the service.
+
+    Raises:
+        NoPool: none was joined.
+    """
+    return open_service(known.needed_service())
+
+
+def open_service(service: Service) -> "Gateway":
+    """Open the way to a service that need not be joined yet."""
+    from mendpool_field.gateway import Gateway
+
+    return Gateway(service, pause=_pause)
+
+
+def catalogue(known: Settings) -> "Catalogue":
+    """Return the catalogue that came with the command; its checked form is kept at hand."""
+    from mendpool.core.catalogue.files import packaged_catalogue
+
+    return packaged_catalogue(known.cache)
+
+
+def this_month() -> str:
+    """Return the month it is here."""
+    return datetime.now(UTC).astimezone().strftime("%Y-%m")
+
+
+def now_s() -> float:
+    """Return seconds since 1970."""
+    return time.time()
+
+
+def new_id() -> str:
+    """Mint a UUIDv7."""
+    from uuid_utils.compat import uuid7
+
+    return str(uuid7())
+
+
+def environment(name: str) -> str | None:
+    """Return an environment variable, None where it is empty."""
+    return os.environ.get(name) or None
+
+
+def fail(error: Exception, *, with_trace: bool) -> NoReturn:
+    """Put an error into a sentence and a next step, and end with its exit code."""
+    from mendpool_field.explain import explain
+
+    if with_trace:
+        traceback.print_exception(error)
+    told = explain(error)
+    _write(sys.stderr, "\n".join(_wrapped(told.says)))
+    _write(sys.stderr, "\n".join(_wrapped(told.do, "Next: ")))
+    raise typer.Exit(told.code)
+
+
+def end(code: ExitCode) -> NoReturn:
+    """End with an exit code."""
+    raise typer.Exit(code)
+
+
+def show(body: Mapping[str, Any], text: str, *, as_json: bool) -> None:
+    """Print a result either way."""
+    if as_json:
+        say_json(body)
+    else:
+        say(text)
+
+
+def _pause() -> None:
+    time.sleep(random.uniform(*_PAUSE_S))  # noqa: S311 - spreads retries, guards nothing
+
+
+def _wrapped(text: str, first: str = "") -> list[str]:
+    from mendpool_field.layout import para
+
+    lines: list[str] = []
+    for line in text.split("\n"):
+        indent = line[: len(line) - len(line.lstrip())]
+        lines += para(line, width(), first=first or indent, rest="  " + indent)
+        first = ""
+    return lines
+
+
+def _write(stream: TextIO, text: str) -> None:
+    """Print whatever the terminal's own encoding can show; the rest becomes a question mark."""
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    stream.write(text.encode(encoding, "replace").decode(encoding, "replace") + "\n")
+    stream.flush()

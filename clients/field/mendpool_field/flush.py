@@ -1,0 +1,115 @@
+"""Send what waits, in the order it was said, so that nothing blocks the rest for good.
+
+No network, 408, 429 and 5xx: it waits on. 401 and 403: stop, with everything still queued,
+so that a stale token never spoils a week of reports. Any other 4xx: that one is parked
+with the reason, and the next goes on.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from mendpool_field.errors import (
+    FieldError,
+    NotMendpool,
+    NotSignedIn,
+    Refused,
+    ServiceFailed,
+    TooMany,
+    Unreachable,
+)
+from mendpool_field.outbox import Entry, Outbox
+
+FORBIDDEN = 403
+
+
+@dataclass(slots=True)
+class Flushed:
+    """What came of it.
+
+    Args:
+        sent, parked: entries, in order; a parked one with the error that parked it.
+        waiting: how many wait on.
+        trouble: why those wait, None if none does.
+        busy: another mendpool is sending at this moment, so nothing was tried.
+    """
+
+    sent: list[Entry] = field(default_factory=list)
+    parked: list[tuple[Entry, Refused]] = field(default_factory=list)
+    waiting: int = 0
+    trouble: FieldError | None = None
+    busy: bool = False
+
+
+def flush(
+    outbox: Outbox, send: Callable[[Entry], None], reason_of: Callable[[Refused], str]
+) -> Flushed:
+    """Send everything that waits.
+
+    Args:
+        outbox: the queue.
+        send: puts one entry to the service; returns when the service has it.
+        reason_of: says in a sentence why an entry was refused.
+
+    Raises:
+        OSError, DamagedFile: the outbox itself can't be used.
+    """
+    done = Flushed()
+    with outbox.sending() as ours:
+        if ours:
+            _send_all(outbox, send, reason_of, done)
+        else:
+            done.busy = True
+        done.waiting = len(outbox.waiting())
+    return done
+
+
+def _send_all(
+    outbox: Outbox,
+    send: Callable[[Entry], None],
+    reason_of: Callable[[Refused], str],
+    done: Flushed,
+) -> None:
+    held: set[str] = set()
+    not_ours: list[tuple[Entry, Refused]] = []
+    for entry in outbox.waiting():
+        if entry.report in held:
+            continue  # a follow-up goes after its report
+        trouble = _tried(entry, send)
+        if trouble is None:
+            outbox.mark_sent(entry)
+            done.sent.append(entry)
+            _park_all(outbox, not_ours, reason_of, done)
+        elif isinstance(trouble, Refused) and trouble.status != FORBIDDEN:
+            _park_all(outbox, [(entry, trouble)], reason_of, done)
+        else:
+            done.trouble = trouble
+            if isinstance(trouble, Refused) and entry.kind == "followup":
+                # Forbidden because the report is another's, or because the member is out?
+                # The next one tells: until then it waits.
+                not_ours.append((entry, trouble))
+            elif isinstance(trouble, ServiceFailed):
+                held.add(entry.report)
+            else:
+                return
+
+
+def _tried(entry: Entry, send: Callable[[Entry], None]) -> FieldError | None:
+    try:
+        send(entry)
+    except (Refused, NotSignedIn, ServiceFailed, Unreachable, NotMendpool, TooMany) as trouble:
+        return trouble
+    return None
+
+
+def _park_all(
+    outbox: Outbox,
+    not_ours: list[tuple[Entry, Refused]],
+    reason_of: Callable[[Refused], str],
+    done: Flushed,
+) -> None:
+    for entry, refused in not_ours:
+        outbox.park(entry, reason_of(refused))
+        done.parked.append((entry, refused))
+        if done.trouble is refused:
+            done.trouble = None
+    not_ours.clear()

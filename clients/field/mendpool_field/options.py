@@ -1,0 +1,68 @@
+"""The options that several commands share, written once so that they never differ."""
+
+from typing import Annotated
+
+import typer
+
+On = Annotated[
+    str | None, typer.Option("--on", "-o", metavar="NAME", help="The set, by its short name.")
+]
+Complaint = Annotated[
+    list[str] | None,
+    typer.Argument(metavar="COMPLAINT", help="What it does, in your own words."),
+]
+Readings = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--reading", "-r", metavar="TEXT", help='Such as "residual 0.4 V". Repeatable.'
+    ),
+]
+Symptoms = Annotated[
+    list[str] | None,
+    typer.Option("--symptom", metavar="CODE", help="See mendpool symptoms. Repeatable."),
+]
+Saw = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--saw", "-s", metavar="CHECK=RESULT", help="What a check showed. Repeatable."
+    ),
+]
+Tried = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--tried",
+        "-t",
+        metavar='"COMPONENT ACTION RESULT"',
+        help='Such as "avr replace no-change"; minutes=40 may follow. Repeatable, in order.',
+    ),
+]
+Before = Annotated[
+    list[str] | None,
+    typer.Option("--before", metavar="CODE", help="What happened just before. Repeatable."),
+]
+Fuel = Annotated[
+    str | None, typer.Option("--fuel", metavar="CODE", help="diesel, petrol, lpg...")
+]
+Excitation = Annotated[
+    str | None,
+    typer.Option("--excitation", metavar="CODE", help="See mendpool codes excitation."),
+]
+Again = Annotated[
+    bool, typer.Option("--again", "-a", help="Go on from the last question asked.")
+]
+Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+Offline = Annotated[
+    bool, typer.Option("--offline", help="Don't call the pool; answer from the catalogue here.")
+]
+Yes = Annotated[bool, typer.Option("--yes", "-y", help="Don't ask before sending.")]
+RequireOnline = Annotated[
+    bool, typer.Option("--require-online", help="End with 75 if it can't be sent now.")
+]
+Share = Annotated[
+    str | None,
+    typer.Option("--share", metavar="WHAT", help="Send these too: cost,hours,region."),
+]
+Month = Annotated[
+    str | None, typer.Option("--month", metavar="YYYY-MM", help="This month, unless given.")
+]
+Note = Annotated[str | None, typer.Option("--note", metavar="TEXT", help="Anything else.")]

@@ -1,0 +1,194 @@
+"""What was said and is not yet sent: one file an entry, there before "saved" is said.
+
+An entry is `waiting` or, when the service will never take it, `parked` with the reason.
+What was sent moves to `sent/`, so that a member can find its own reports by a short piece
+of the id. Every change is one rename: whenever the process is killed, each entry is whole
+and in at least one place; sending it twice is harmless, since its id is its path and its
+bytes never change.
+"""
+
+from collections.abc import Iterator
+from contextlib import AbstractContextManager
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Literal
+from uuid import UUID
+
+from mendpool_field.disk import (
+    PART,
+    locked,
+    read_object,
+    remove_durably,
+    write_object,
+)
+from mendpool_field.errors import BadUsage, DamagedFile
+
+State = Literal["waiting", "parked"]
+_PART_KEPT_S = 3600.0
+_SHORTEST = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One thing to be sent.
+
+    Args:
+        id: the UUIDv7 it was given when it was said; names sort by time.
+        kind: ``report`` or ``followup``.
+        report: the report it is or belongs to.
+        body: the JSON text exactly as it is, or was, sent.
+        state: see the module.
+        reason: why it is parked, in a sentence.
+    """
+
+    id: str
+    kind: Literal["report", "followup"]
+    report: str
+    body: str
+    state: State = "waiting"
+    reason: str | None = None
+
+    @property
+    def path(self) -> str:
+        """Where it is put."""
+        if self.kind == "report":
+            return f"/v1/reports/{self.id}"
+        return f"/v1/reports/{self.report}/followups/{self.id}"
+
+
+class Outbox:
+    """The queue in one member's folder."""
+
+    def __init__(self, home: Path) -> None:
+        self._queue = home / "outbox"
+        self._sent = home / "sent"
+        self._lock = home / "outbox.lock"
+
+    def save(self, entry: Entry) -> None:
+        """Keep an entry; when this returns it outlives a power cut.
+
+        Raises:
+            OSError: it could not be kept, and nothing was changed.
+        """
+        write_object(self._queue / f"{entry.id}.json", asdict(entry))
+
+    def entries(self) -> list[Entry]:
+        """Return everything not sent yet, oldest first; what is damaged is left out."""
+        return list(_entries(self._queue))
+
+    def damaged(self) -> list[Path]:
+        """Return the files of the outbox that can't be read: they never block the others."""
+        held = sorted(self._queue.glob("*.json")) if self._queue.is_dir() else []
+        return [path for path in held if _entry(path) is None and path.exists()]
+
+    def waiting(self) -> list[Entry]:
+        """Return what is still to be sent, oldest first."""
+        return [entry for entry in self.entries() if entry.state == "waiting"]
+
+    def park(self, entry: Entry, reason: str) -> None:
+        """Set an entry aside that the service will never take."""
+        self.save(replace(entry, state="parked", reason=reason))
+
+    def retry(self, entry: Entry) -> None:
+        """Let a parked entry wait again."""
+        self.save(replace(entry, state="waiting", reason=None))
+
+    def mark_sent(self, entry: Entry) -> None:
+        """Move an entry to what was sent."""
+        done = replace(entry, state="waiting", reason=None)
+        write_object(self._sent / f"{entry.id}.json", asdict(done))
+        remove_durably(self._queue / f"{entry.id}.json")
+
+    def drop(self, entry: Entry) -> None:
+        """Forget an entry that was never sent."""
+        remove_durably(self._queue / f"{entry.id}.json")
+
+    def forget_sent(self, report_id: str) -> None:
+        """Forget what was sent of a report that was withdrawn, and what waits for it."""
+        for folder in (self._sent, self._queue):
+            for entry in list(_entries(folder)):
+                if entry.report == report_id:
+                    remove_durably(folder / f"{entry.id}.json")
+
+    def sent(self) -> list[Entry]:
+        """Return what was sent from here, oldest first."""
+        return list(_entries(self._sent))
+
+    def report_known_as(self, typed: str) -> str:
+        """Return the id of a report from the whole of it, or a piece of one's own.
+
+        A piece is the beginning or the end: ids made in one minute begin alike.
+
+        Raises:
+            BadUsage: no report of one's own has such an id, or more than one.
+        """
+        wanted = typed.strip().lower()
+        if _is_id(wanted):
+            return str(UUID(wanted))
+        own = {e.id: None for e in [*self.sent(), *self.entries()] if e.kind == "report"}
+        found = [i for i in own if i.startswith(wanted) or i.endswith(wanted)]
+        if len(wanted) >= _SHORTEST and len(found) == 1:
+            return found[0]
+        if len(wanted) >= _SHORTEST and found:
+            some = ", ".join(found[:5])
+            raise BadUsage(f"More than one of your reports is called “{typed}”: {some}.",
+                           "Type a longer piece of the id.")  # fmt: skip
+        raise BadUsage(
+            f"None of the reports sent from here is called “{typed}”.",
+            "Type the whole id, or at least four characters of its beginning or end.",
+        )
+
+    def entry_known_as(self, typed: str) -> Entry:
+        """Return an entry not sent yet from the whole of its id, or a piece.
+
+        Raises:
+            BadUsage: none, or more than one.
+        """
+        wanted = typed.strip().lower()
+        found = [e for e in self.entries() if e.id.startswith(wanted) or e.id.endswith(wanted)]
+        if len(wanted) >= _SHORTEST and len(found) == 1:
+            return found[0]
+        raise BadUsage(
+            f"“{typed}” names no one thing in the outbox.", "mendpool outbox lists their ids."
+        )
+
+    def sending(self) -> AbstractContextManager[bool]:
+        """Hold the right to send: one process at a time has it; yields whether it is ours."""
+        return locked(self._lock, wait=False)
+
+    def tidy(self, now_s: float) -> None:
+        """Remove what a killed process left half written: it was never called saved.
+
+        Args:
+            now_s: seconds since 1970; younger than an hour is left, it may be in use.
+        """
+        for folder in (self._queue, self._sent):
+            for part in folder.glob(f"{PART}*"):
+                if now_s - part.stat().st_mtime > _PART_KEPT_S:
+                    remove_durably(part)
+
+
+def _entries(folder: Path) -> Iterator[Entry]:
+    for path in sorted(folder.glob("*.json")) if folder.is_dir() else ():
+        entry = _entry(path)
+        if entry is not None:
+            yield entry
+
+
+def _entry(path: Path) -> Entry | None:
+    """Read one file; None for one that is damaged, or moved away in the meantime."""
+    try:
+        found = read_object(path)
+        entry = Entry(**found) if found is not None else None
+    except (DamagedFile, TypeError):
+        return None
+    if entry is None or not _is_id(entry.id) or not _is_id(entry.report):
+        return None
+    return entry if path.stem == entry.id and isinstance(entry.body, str) else None
+
+
+def _is_id(text: object) -> bool:
+    try:
+        return isinstance(text, str) and len(text) == 36 and bool(UUID(text))
+    except ValueError:
+        return False
