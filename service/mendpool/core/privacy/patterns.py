@@ -19,7 +19,7 @@ _EMAILS = tuple(
     re.compile(pattern, re.IGNORECASE)
     for pattern in (
         rf"{_USER}@[a-z0-9-]{{1,63}}(?:\.[a-z0-9-]{{1,63}}){{1,4}}",
-        rf"{_USER} ?{_AT} ?[a-z0-9-]{{1,63}} ?{_DOT} ?[a-z]{{2,6}}(?: ?{_DOT} ?[a-z]{{2,3}})?(?!\w)",
+        rf"{_USER} ?{_AT} ?[a-z0-9-]{{1,63}}(?: ?{_DOT} ?[a-z]{{2,6}}){{1,2}}(?!\w)",
     )
 )
 _REST = r"[^\s<>\"\[\]]"
@@ -82,7 +82,7 @@ def handles(text: str, known: Known) -> Iterator[Found]:
     """Give handles such as ``@somebody``; ``@load`` is none."""
     if "@" in text:
         for match in _HANDLE.finditer(text):
-            if not known.has(match[1].lower().rstrip(".")):
+            if not _is_load(match[1].lower().rstrip("."), known):
                 yield match.start(), _without_stop(match), "handle"
 
 
@@ -101,6 +101,13 @@ def paper_numbers(text: str) -> Iterator[Found]:
     """Give the numbers of invoices, orders, jobs."""
     for match in _PAPER_NUMBER.finditer(text):
         yield *match.span("value"), "number"
+
+
+def _is_load(word: str, known: Known) -> bool:
+    """Say whether it is "@load" or "@noload": at what the figure before was read."""
+    return any(
+        known.has(word.removeprefix(how)) for how in ("", "no", "full", "half") if word != how
+    )
 
 
 def _without_stop(match: re.Match[str]) -> int:

@@ -7,12 +7,15 @@ from mendpool.core.privacy.cues import PHONE_AFTER, PHONE_CUES, PHONE_FILLERS, P
 from mendpool.core.privacy.patterns import Found
 
 _DIALLED = re.compile(r"(?<![\w+@/.,-])\+?\(?\d(?:[ ().\-/]{0,2}\d){6,14}(?!\w|[.,]\d)")
+_TAKEN_OUT = re.compile(r"\[[a-z]+\]")
 _WORD = re.compile(r"[a-z]+|\d+")
 _GROUPS = re.compile(r"\d+")
 _BEFORE = 60
 _AFTER = 16
 _FILLERS_MAX = 6
 _SURE_DIGITS = 9
+_NAME_WORDS = 2
+"""Whom to ring stands between the cue and the number: "ring [name] on …"."""
 
 
 def sure_phones(text: str) -> Iterator[Found]:
@@ -40,7 +43,7 @@ def likely_phones(text: str, region: str | None) -> Iterator[Found]:
         return
     for match in _DIALLED.finditer(text):
         said = match.group()
-        before = _WORD.findall(text[max(0, match.start() - _BEFORE) : match.start()].lower())
+        before = _words_before(text, match.start())
         hinted = bool(before) and before[-1] in PHONE_HINTS
         if hinted and _looks_dialled(said, _digits(said)) and _valid(said, region):
             yield match.start(), match.end(), "phone"
@@ -51,18 +54,35 @@ def _digits(said: str) -> int:
 
 
 def _is_said(text: str, match: re.Match[str]) -> bool:
-    before = _WORD.findall(text[max(0, match.start() - _BEFORE) : match.start()].lower())
+    before = _words_before(text, match.start())
     after = text[match.end() : match.end() + _AFTER].lower().lstrip(" ,.-()")
     return _cued(before) or after.startswith(PHONE_AFTER)
 
 
+def _words_before(text: str, place: int) -> list[str]:
+    """The words before a place; what was taken out already is a number or a stranger."""
+    near = text[max(0, place - _BEFORE) : place].lower().replace("[phone]", " 0 ")
+    return _WORD.findall(_TAKEN_OUT.sub(" someone ", near))
+
+
 def _cued(before: list[str]) -> bool:
-    """Say whether the words before lead to a cue over nothing but fillers and numbers."""
+    """Say whether the words before lead to a cue over fillers, numbers and a name or two."""
+    strangers = 0
+    between: set[str] = set()
     for word in before[: -_FILLERS_MAX - 2 : -1]:
         if word in PHONE_CUES:
             return True
-        if word not in PHONE_FILLERS and not word.isdigit():
-            return False
+        if word.isdigit():
+            # Another number stands between, so that was the one to ring, unless it is a
+            # choice of two.
+            if not between <= {"or", "and"}:
+                return False
+            continue
+        between.add(word)
+        if word not in PHONE_FILLERS:
+            strangers += 1
+            if strangers > _NAME_WORDS:
+                return False
     return False
 
 

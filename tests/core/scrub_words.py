@@ -1,0 +1,16 @@
+"""The words that scrubbing is tested with: those the service itself hands in."""
+
+from functools import cache
+
+from mendpool.core.catalogue.files import packaged_catalogue
+from mendpool.core.text import reader
+
+
+@cache
+def trade_words() -> frozenset[str]:
+    return reader.trade_words(packaged_catalogue())
+
+
+@cache
+def ordinary_words() -> frozenset[str]:
+    return frozenset(packaged_catalogue().ordinary)
