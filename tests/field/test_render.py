@@ -253,6 +253,11 @@ def test_one_report_of_one_person_is_in_the_singular() -> None:
     )
 
 
+def test_words_that_were_not_understood_are_said_to_be() -> None:
+    text = answer_text({"symptoms": [], "readings": []}, 80)
+    assert "Nothing that it does was recognised in your words." in text
+
+
 def test_an_empty_answer_is_empty() -> None:
     assert answer_text({}, 40) == ""
     assert judged_text({"readings": None}, 40) == ""

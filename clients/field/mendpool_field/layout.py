@@ -82,8 +82,11 @@ def number(source: Mapping[str, Any], key: str) -> float | None:
 
 
 def figure(value: float | None) -> str:
-    """Return a number as people write it."""
-    return "" if value is None else f"{value:.6g}"
+    """Return a number as people write it: four digits say all that a meter does."""
+    if value is None:
+        return ""
+    text = f"{value:.4g}"
+    return f"{value:.0f}" if "e+" in text else text
 
 
 def words(code: object) -> str:

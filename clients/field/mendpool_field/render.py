@@ -154,6 +154,12 @@ def _minutes(step: Shown) -> str:
     return f" (about {figure(minutes)} min)" if minutes is not None else ""
 
 
+_NOTHING_HEARD = (
+    "Nothing that it does was recognised in your words. Say it otherwise, or look a word up "
+    "with mendpool symptoms and add --symptom CODE."
+)
+
+
 def _understood(answer: Shown, width: int) -> list[str]:
     """Say what the complaint was taken for, so that nothing is guessed in silence."""
     heard = [
@@ -161,6 +167,8 @@ def _understood(answer: Shown, width: int) -> list[str]:
         for symptom in items(answer, "symptoms")
     ]
     lines = para(f"Taken as: {'; '.join(heard)}.", width, first="  ") if heard else []
+    if answer.get("symptoms") == [] and not answer.get("readings"):
+        lines = para(_NOTHING_HEARD, width, first="  ")
     absent = [words(code) for code in texts(answer, "not_symptoms")]
     if absent:
         lines += para(f"Not: {'; '.join(absent)}.", width, first="  ")

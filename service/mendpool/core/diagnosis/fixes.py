@@ -11,7 +11,7 @@ from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.evidence import figures
 from mendpool.core.evidence.case import Case, Tried, cured_by
 from mendpool.core.evidence.durability import Watched, holding_at
-from mendpool.core.evidence.fit import TRIED, Fit
+from mendpool.core.evidence.fit import Fit, is_try
 from mendpool.core.evidence.intervals import shrunk_mean, wilson
 from mendpool.core.evidence.words import Counts, fix_in_words, holding_in_words
 from mendpool.core.record.answer import FixShown, Holding
@@ -45,7 +45,7 @@ def tallies(
     for case, weight in cases:
         cures = cured_by(case)
         for attempt in case.attempts:
-            if attempt.result not in TRIED or is_get_by(case, attempt, protections):
+            if not is_try(attempt) or is_get_by(case, attempt, protections):
                 continue
             tally = counted[(attempt.component, attempt.action)]
             _count(tally, case, attempt, weight, is_cure=attempt in cures)
@@ -109,13 +109,19 @@ def chances(
 def _seen_by_cause(
     knowledge: Knowledge, cases: Sequence[tuple[Case, float]]
 ) -> dict[tuple[str, str, int], tuple[float, float]]:
-    """Weighted (worked, tried) of each fix on repairs whose cause is known, by cause."""
+    """Weighted (worked, tried) of each fix on repairs whose cause is known, by cause.
+
+    Get-bys are not among them, so that none is ever taken for a fix.
+    """
+    protections = frozenset(knowledge.catalogue.sets.protections)
     seen: dict[tuple[str, str, int], tuple[float, float]] = {}
     for case, weight in cases:
         for row in (knowledge.row[key] for key in case.causes if key in knowledge.row):
             component = knowledge.causes[row].component
             for attempt in case.attempts:
-                if attempt.result in TRIED and attempt.component == component:
+                if attempt.component != component or is_get_by(case, attempt, protections):
+                    continue
+                if is_try(attempt):
                     key = (component, attempt.action, row)
                     worked, tried = seen.get(key, (0.0, 0.0))
                     credit = weight / attempt.shared

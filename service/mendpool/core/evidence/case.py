@@ -94,8 +94,10 @@ def case_from_text(
 
 
 def cured_by(case: Case) -> tuple[Tried, ...]:
-    """Return the attempts that cured: those with result `fixed` in a repair that held.
+    """Return the attempts that cured: those with result `fixed`.
 
-    Get-bys are not among them: a case that ended on one cures nothing.
+    Get-bys are not among them: a set left with a protection defeated is not cured.
     """
+    if case.defeated:
+        return ()
     return tuple(a for a in case.attempts if a.result == "fixed" and a.action != "bypass")

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from math import log, sqrt
 
-from mendpool.core.evidence.case import Case, cured_by
+from mendpool.core.evidence.case import Case, Tried, cured_by
 from mendpool.core.evidence.duplicates import group_sizes
 from mendpool.core.evidence.weights import NEW_ACCOUNT, contributor_factor
 
@@ -121,11 +121,16 @@ def _found(held: list[Case], weight: Mapping[str, float]) -> dict[str, dict[str,
 
 
 def _fixes(held: list[Case], weight: Mapping[str, float]) -> dict[str, tuple[float, float]]:
-    """Weighted (worked, tried) of each fix; things done together share the credit."""
+    """Weighted (worked, tried) of each fix; things done together share the credit.
+
+    What was done to a set that was left with a protection defeated is no fix.
+    """
     fixes: dict[str, tuple[float, float]] = {}
     for case in held:
+        if case.defeated:
+            continue
         for attempt in case.attempts:
-            if attempt.result not in TRIED or attempt.action == "bypass":
+            if not is_try(attempt) or attempt.action == "bypass" or case.defeated:
                 continue
             key = f"{attempt.component} {attempt.action}"
             worked, tried = fixes.get(key, (0.0, 0.0))
@@ -135,9 +140,16 @@ def _fixes(held: list[Case], weight: Mapping[str, float]) -> dict[str, tuple[flo
     return fixes
 
 
-TRIED = frozenset({"fixed", "improved", "no-change", "worse"})
-"""Results that count as a try: a test that found a part good is no failed repair, and a dead
-new part does not count against its cause."""
+_TRIED = frozenset({"fixed", "improved", "no-change", "worse"})
+
+
+def is_try(attempt: Tried) -> bool:
+    """Tell whether an attempt counts as a try of a repair.
+
+    A test changes nothing, whatever came of it; a part that was found good is no failed
+    repair, and a dead new part does not count against its cause.
+    """
+    return attempt.result in _TRIED and attempt.action != "test"
 
 
 def components_at_fault(case: Case) -> tuple[str, ...]:

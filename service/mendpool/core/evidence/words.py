@@ -12,6 +12,14 @@ def of_people(people: int) -> str:
     return "from 1 person" if people == 1 else f"from {people} people"
 
 
+def in_ten(chance: float) -> str:
+    """Return a chance as "about 4 in 10", never finer than it is known."""
+    tenths = round(chance * 10)
+    if tenths < 1:
+        return "fewer than 1 in 10"
+    return f"about {tenths} in 10" if tenths < 10 else "nearly 10 in 10"
+
+
 class Counts(NamedTuple):
     """Plain counts of a fix: `cured` of `repairs` like the asker's; the rest are attempts."""
 
@@ -40,8 +48,7 @@ def fix_in_words(
     low, high = span_of
     cure = f" It was the cure in {cured} of {repairs} repairs like yours." if repairs else ""
     if tried == 0:
-        tenths = max(1, round(chance * 10)) if chance >= 0.05 else 0
-        guess = f"about {tenths} in 10" if tenths else "fewer than 1 in 10"
+        guess = in_ten(chance)
         return (
             "No one has reported trying this on a fault like yours. "
             f"The catalogue expects it to cure {guess}; that is a guess.{cure}"

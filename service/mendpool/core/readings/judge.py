@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from mendpool.core.catalogue.limits import Limit, Range, Side
 from mendpool.core.catalogue.model import SetKind
 from mendpool.core.readings.basis import corrected, rounded, scale
-from mendpool.core.readings.said import figure_text, with_unit
+from mendpool.core.readings.said import edge_text, figure_text, with_unit
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import Judged, Reading, Verdict
 
@@ -243,9 +243,9 @@ def _means(
     words = {
         "value": figure_text(reading.value),
         "unit": "" if reading.unit == "1" else reading.unit,
-        "low": "" if low is None else figure_text(low),
-        "high": "" if high is None else figure_text(high),
-        "rated": figure_text(rounded(100 * fit.scale)),
+        "low": "" if low is None else edge_text(low),
+        "high": "" if high is None else edge_text(high),
+        "rated": edge_text(100 * fit.scale),
     }
     template = limit.dead.means if dead and limit.dead is not None else limit.means[verdict]
     parts = [template]

@@ -14,6 +14,12 @@ def figure_text(value: float) -> str:
     return f"{value:.0f}" if "e+" in text else text
 
 
+def edge_text(value: float) -> str:
+    """Return a limit as it is said: four digits, for no limit is known more finely."""
+    text = f"{value:.4g}"
+    return f"{value:.0f}" if "e+" in text else text
+
+
 def with_unit(value: float, unit: str) -> str:
     """Return a number with its unit; a plain ratio has none."""
     return figure_text(value) if unit == "1" else f"{figure_text(value)} {unit}"

@@ -19,7 +19,7 @@ from rapidfuzz.distance import OSA
 
 Dimension = Literal[
     "voltage", "current", "frequency", "speed", "resistance", "capacitance", "pressure",
-    "temperature", "power", "length", "ratio", "time",
+    "temperature", "power", "length", "ratio", "time", "apparent power", "volume", "area",
 ]  # fmt: skip
 
 

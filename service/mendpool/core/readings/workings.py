@@ -162,15 +162,6 @@ def insulation_at_40c(megohm: float, celsius: float) -> float:
 # --- battery
 
 
-CHARGE_BY_VOLTS = ((11.89, 0.0), (12.06, 25.0), (12.24, 50.0), (12.45, 75.0), (12.65, 100.0))
-"""Rested volts of a 12 V flooded battery against per cent of charge; linear between."""
-LOAD_TEST_BY_FAHRENHEIT = (
-    (0.0, 8.5), (10.0, 8.7), (20.0, 8.9), (30.0, 9.1), (40.0, 9.3), (50.0, 9.4), (60.0, 9.5),
-    (70.0, 9.6),
-)  # fmt: skip
-"""Lowest volts at the end of a 15 s test at half the cranking rating."""
-
-
 def interpolated(points: Sequence[tuple[float, float]], x: float) -> float:
     """Return y at x on a polyline; beyond its ends, the end's own y."""
     if x <= points[0][0]:
@@ -181,18 +172,28 @@ def interpolated(points: Sequence[tuple[float, float]], x: float) -> float:
     return points[-1][1]
 
 
-def charge_percent(rested_volts: float, battery_volts: float = 12) -> float:
+def charge_percent(
+    by_volts: Sequence[tuple[float, float]], rested_volts: float, battery_volts: float = 12
+) -> float:
     """Return the state of charge from rested volts, 0 to 100 per cent.
+
+    Args:
+        by_volts: per cent against rested volts of a 12 V battery.
 
     A meter that is 1 per cent out is some 16 per cent of charge out: treat as rough.
     """
-    return interpolated(CHARGE_BY_VOLTS, rested_volts * 12 / battery_volts)
+    return interpolated(by_volts, rested_volts * 12 / battery_volts)
 
 
-def load_test_minimum_volts(celsius: float, battery_volts: float = 12) -> float:
-    """Return the lowest volts that pass a load test at a battery temperature."""
-    low = interpolated(LOAD_TEST_BY_FAHRENHEIT, fahrenheit(celsius))
-    return low * battery_volts / 12
+def load_test_minimum_volts(
+    by_fahrenheit: Sequence[tuple[float, float]], celsius: float, battery_volts: float = 12
+) -> float:
+    """Return the lowest volts that pass a load test at a battery temperature.
+
+    Args:
+        by_fahrenheit: least volts of a 12 V battery against degrees F.
+    """
+    return interpolated(by_fahrenheit, fahrenheit(celsius)) * battery_volts / 12
 
 
 def acid_gravity_at_27c(gravity: float, celsius: float) -> float:

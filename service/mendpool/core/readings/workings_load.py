@@ -1,88 +1,65 @@
 """Will it start the pump, and is the cable big enough? Motors and conductors.
 
-The figures of wire and motors are copies of published tables: NEC chapter 9 tables 8 and 9,
-table 310.16, 430.248, 430.250 and 430.7(B); NEMA MG 1 figure 14-1; IEC 60228.
+The figures of wires and motors stand in the catalogue's `tables.yaml`; a function that needs
+a table takes it.
 """
 
 import math
+from collections.abc import Mapping, Sequence
 
+from mendpool.core.catalogue.tables import Cable, Iec, MotorAmps, Nec, Wire
 from mendpool.core.readings.workings import interpolated
 
 TRANSIENT_REACTANCE = 0.25
 """Per unit, middle of the 0.15 to 0.30 that small alternators have; from memory."""
-
-CODE_LETTERS = {
-    "A": (0.0, 3.14), "B": (3.15, 3.54), "C": (3.55, 3.99), "D": (4.0, 4.49), "E": (4.5, 4.99),
-    "F": (5.0, 5.59), "G": (5.6, 6.29), "H": (6.3, 7.09), "J": (7.1, 7.99), "K": (8.0, 8.99),
-    "L": (9.0, 9.99), "M": (10.0, 11.19), "N": (11.2, 12.49), "P": (12.5, 13.99),
-    "R": (14.0, 15.99), "S": (16.0, 17.99), "T": (18.0, 19.99), "U": (20.0, 22.39),
-}  # fmt: skip
-"""Locked-rotor kVA per horsepower, from and to (NEC 430.7(B)); V, 22.4 and up, is open."""
-
-FULL_LOAD_AMPS_230V_1PH = {
-    0.25: 2.9, 1 / 3: 3.6, 0.5: 4.9, 0.75: 6.9, 1.0: 8.0, 1.5: 10.0, 2.0: 12.0, 3.0: 17.0,
-    5.0: 28.0, 7.5: 40.0, 10.0: 50.0,
-}  # fmt: skip
-"""Running amps of single-phase motors at 230 V by horsepower (NEC 430.248)."""
-
-DERATING_BY_UNBALANCE = (
-    (0.0, 1.0),
-    (1.0, 1.0),
-    (2.0, 0.95),
-    (3.0, 0.88),
-    (4.0, 0.82),
-    (5.0, 0.75),
-)
-"""Motor derating against voltage unbalance in per cent (NEMA MG 1 figure 14-1, as read)."""
-
-OHM_PER_KFT_STRANDED = {
-    "14": 3.14, "12": 1.98, "10": 1.24, "8": 0.778, "6": 0.491, "4": 0.308, "2": 0.194,
-    "1/0": 0.122,
-}  # fmt: skip
-"""Copper at 75 °C, stranded, by AWG (NEC chapter 9 table 8)."""
-CIRCULAR_MIL = {
-    "14": 4110, "12": 6530, "10": 10380, "8": 16510, "6": 26240, "4": 41740, "2": 66360,
-    "1/0": 105600,
-}  # fmt: skip
-AMPACITY_COPPER = {
-    "14": (15, 20, 25), "12": (20, 25, 30), "10": (30, 35, 40), "8": (40, 50, 55),
-    "6": (55, 65, 75), "4": (70, 85, 95), "2": (95, 115, 130), "1/0": (125, 150, 170),
-}  # fmt: skip
-"""Amps at 30 °C, three wires together, 60, 75, 90 °C insulation (NEC table 310.16)."""
-_AMBIENT_FACTORS = (
-    (35, (0.91, 0.94, 0.96)),
-    (40, (0.82, 0.88, 0.91)),
-    (45, (0.71, 0.82, 0.87)),
-)
-_BUNDLING = ((3, 1.0), (6, 0.80), (9, 0.70), (20, 0.50))
-_INSULATION = {60: 0, 75: 1, 90: 2}
-OHM_PER_KM_20C = {
-    1.5: 12.1, 2.5: 7.41, 4.0: 4.61, 6.0: 3.08, 10.0: 1.83, 16.0: 1.15, 25.0: 0.727,
-    35.0: 0.524, 50.0: 0.387,
-}  # fmt: skip
-"""Copper, class 1 and 2, by mm² (IEC 60228)."""
+_COLUMNS = (60, 75, 90)
 
 
 # --- motors
 
 
-def locked_rotor_kva(horsepower: float, letter: str) -> tuple[float, float]:
+def locked_rotor_kva(
+    letters: Mapping[str, tuple[float, float]], horsepower: float, letter: str
+) -> tuple[float, float]:
     """Return the starting kVA of a motor by the code letter on its plate, from and to.
+
+    Args:
+        letters: kVA for each horsepower by letter (NEC 430.7(B)).
 
     Raises:
         ValueError: for a letter that is not used, or V, which is open above.
     """
-    if letter not in CODE_LETTERS:
+    if letter not in letters:
         raise ValueError(f"no starting kVA for code letter {letter}")
-    low, high = CODE_LETTERS[letter]
+    low, high = letters[letter]
     return low * horsepower, high * horsepower
 
 
+def running_amps(table: MotorAmps, horsepower: float, volts: float) -> tuple[float, float]:
+    """Return a motor's running amps and the tabled volts they are for.
+
+    The column nearest in volts is used; between two sizes the figure is interpolated.
+
+    Raises:
+        ValueError: for a size smaller or larger than the table has.
+    """
+    smallest, largest = table.rows[0].hp, table.rows[-1].hp
+    if not smallest * 0.999 <= horsepower <= largest:
+        raise ValueError(f"the table has {smallest:g} to {largest:g} hp")
+    column = min(range(len(table.volts)), key=lambda n: abs(table.volts[n] - volts))
+    points = [(row.hp, row.amps[column]) for row in table.rows]
+    return interpolated(points, horsepower), table.volts[column]
+
+
 def locked_rotor_amps(
-    horsepower: float, letter: str, volts: float, phases: int = 1
+    letters: Mapping[str, tuple[float, float]],
+    horsepower: float,
+    letter: str,
+    volts: float,
+    phases: int = 1,
 ) -> tuple[float, float]:
     """Return the starting amps of a motor by its code letter, from and to."""
-    low, high = locked_rotor_kva(horsepower, letter)
+    low, high = locked_rotor_kva(letters, horsepower, letter)
     across = volts * (math.sqrt(3) if phases == 3 else 1.0)
     return 1000 * low / across, 1000 * high / across
 
@@ -105,15 +82,18 @@ def most_start_kva(
     return dip / (100 - dip) * set_kva / reactance
 
 
-def motor_derating(unbalance: float) -> float:
+def motor_derating(curve: Sequence[tuple[float, float]], unbalance: float) -> float:
     """Return the factor on a motor's power at a voltage unbalance in per cent.
 
+    Args:
+        curve: factor against per cent (NEMA MG 1 figure 14-1).
+
     Raises:
-        ValueError: above 5 per cent, where a motor is not to be run.
+        ValueError: past the end of the curve, where a motor is not to be run.
     """
-    if unbalance > 5:
-        raise ValueError("above 5 per cent unbalance a motor is not to be run")
-    return interpolated(DERATING_BY_UNBALANCE, unbalance)
+    if unbalance > curve[-1][0]:
+        raise ValueError(f"above {curve[-1][0]:g} per cent unbalance a motor is not to be run")
+    return interpolated(curve, unbalance)
 
 
 def motor_tolerance_percent(volts_off: float, hertz_off: float) -> float:
@@ -145,30 +125,45 @@ def effective_ohms(resistance: float, reactance: float, power_factor: float) -> 
     return resistance * power_factor + reactance * math.sqrt(1 - power_factor**2)
 
 
-def ampacity(awg: str, insulation_c: int = 75, ambient_c: float = 30, wires: int = 3) -> float:
-    """Return what a copper wire may carry, by size, insulation, heat around and bundling.
+def ampacity(
+    nec: Nec, wire: Wire, insulation_c: int = 75, ambient_c: float = 30, wires: int = 3
+) -> float:
+    """Return what a copper wire may carry, by insulation, heat around and bundling.
 
     Raises:
-        ValueError: for a size, insulation, heat (over 45 °C) or bundle the tables lack.
+        ValueError: for an insulation, a heat or a bundle the tables lack.
     """
-    column = _INSULATION.get(insulation_c)
-    if awg not in AMPACITY_COPPER or column is None:
-        raise ValueError("no such row in the table")
-    heat = 1.0
-    if ambient_c > 30:
-        heat = next((f[column] for top, f in _AMBIENT_FACTORS if ambient_c <= top), 0.0)
-    bundle = next((f for most, f in _BUNDLING if wires <= most), 0.0)
-    if not heat or not bundle:
+    if insulation_c not in _COLUMNS:
+        raise ValueError("the columns are 60, 75 and 90 degrees C")
+    column = _COLUMNS.index(insulation_c)
+    heat = next((row.factors[column] for row in nec.ambient if ambient_c <= row.to), None)
+    bundle = next((row.factor for row in nec.bundling if wires <= row.most), None)
+    if heat is None or bundle is None:
         raise ValueError("hotter, or more wires together, than the tables go")
-    return AMPACITY_COPPER[awg][column] * heat * bundle
+    return wire.amps[column] * heat * bundle
 
 
-def pin_amps(single_pair_amps: float, pairs: int) -> float:
+def cable_amps(
+    iec: Iec, cable: Cable, phases: int = 1, ambient_c: float = 30, circuits: int = 1
+) -> float:
+    """Return what a metric cable may carry, by heat around and circuits bunched.
+
+    Raises:
+        ValueError: for a heat or a bunch the tables lack.
+    """
+    heat = next((row.factor for row in iec.ambient if ambient_c <= row.to), None)
+    bunch = next((row.factor for row in iec.grouping if circuits <= row.most), None)
+    if heat is None or bunch is None:
+        raise ValueError("hotter, or more circuits together, than the tables go")
+    return cable.amps[1 if phases == 3 else 0] * heat * bunch
+
+
+def pin_amps(single_pair_amps: float, pairs: int, doubling: float = 0.8) -> float:
     """Return what pairs of contacts carry together: each doubling takes off 20 per cent.
 
     Source: a connector design rule of thumb: 3 A for one pair is 4.8 A for two, 7.68 for four.
     """
-    return float(single_pair_amps * pairs * 0.8 ** math.log2(pairs))
+    return float(single_pair_amps * pairs * doubling ** math.log2(pairs))
 
 
 def joint_ohms(volts_dropped: float, amps: float) -> float:
