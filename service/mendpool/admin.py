@@ -3,6 +3,7 @@
 import json
 import os
 import secrets
+import signal
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -143,7 +144,13 @@ def serve(
             proxy_headers=False,
         )
         server = uvicorn.Server(config)
-        server.run()
+        # Uvicorn stops in good order and then raises the signal once more.
+        signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+        try:
+            server.run()
+        except SystemExit as stopped:
+            if server.started or not stopped.code:
+                raise
         if not server.started:
             sys.exit(FAILED)
 

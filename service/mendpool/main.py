@@ -32,16 +32,16 @@ def open_place(settings: Settings) -> Workplace:
     store = PoolStore(make_engine(settings.database_url))
     learned = Learned(store, catalogue)
     learned.catch_up()
-    return Workplace(store, learned, catalogue, store.pool_settings().key, scrubber(catalogue))
+    return Workplace(store, learned, catalogue, store.pool_settings().key, scrubber(catalogue, settings.region))
 
 
-def scrubber(catalogue: Catalogue) -> Scrubber:
+def scrubber(catalogue: Catalogue, region: str | None = None) -> Scrubber:
     """Return what takes names out of a report, by the catalogue's own words."""
     trade = trade_words(catalogue)
     ordinary = frozenset(catalogue.ordinary)
 
     def scrub(body: dict[str, Any]) -> tuple[dict[str, Any], dict[str, int]]:
-        return scrub_record(body, trade, ordinary, None)
+        return scrub_record(body, trade, ordinary, region)
 
     return scrub
 

@@ -24,6 +24,8 @@ class Settings(BaseSettings):
         database_url: SQLAlchemy URL; SQLite in the platform's data folder by default.
         host, port: where `serve` listens; loopback by default.
         requests_a_minute, reports_a_day: what one member may do before 429.
+        region: the pool's country as two ISO 3166 letters, for telling its telephone
+            numbers from part numbers; without it only numbers with a clear cue are taken out.
         cache_dir: where the checked catalogue is kept.
     """
 
@@ -38,6 +40,7 @@ class Settings(BaseSettings):
     port: int = Field(default=8737, ge=0, le=65535)
     requests_a_minute: int = Field(default=600, ge=1)
     reports_a_day: int = Field(default=500, ge=1)
+    region: str | None = Field(default=None, pattern="^[A-Z]{2}$")
     cache_dir: Path = Field(default_factory=lambda: user_cache_path("mendpool"))
     stop_after_s: int = Field(default=20, ge=1)
 

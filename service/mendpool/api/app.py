@@ -1,14 +1,17 @@
 """The application: routes, problems, documentation, the outer layer."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
+from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 from starlette.responses import Response
 from starlette.types import ASGIApp
 
 from mendpool import __version__
+from mendpool._places import place_of
 from mendpool.api import pool_routes, question_routes, report_routes
 from mendpool.api.context import Service
 from mendpool.api.docs_page import style_sheet
@@ -16,6 +19,8 @@ from mendpool.api.outer import Outer
 from mendpool.api.problems import KINDS, MEDIA_TYPE, install
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.report import Followup, JudgeRequest, Question, Report
+from mendpool.core.workings.registry import WORKINGS
+from mendpool.core.workings.worked import Worked
 
 BODY_MAX = 256 * 1024
 _BODIES = {
@@ -25,6 +30,10 @@ _BODIES = {
     ("/v1/ask", "post"): Question,
     ("/v1/readings/judge", "post"): JudgeRequest,
 }
+_WORKINGS_PATH = "/v1/workings/{name}"
+_ANSWERS: Mapping[str, type[BaseModel]] = {"/v1/ask": Answer, _WORKINGS_PATH: Worked}
+_INPUTS = "WorkingInputs"
+"""The schema of what a working takes: that of its name."""
 _OPEN = ("/healthz", "/readyz")
 _DESCRIPTION = (
     "A shared knowledge base of anonymised generator repairs: file what was done and what "
@@ -50,6 +59,12 @@ def make_app(service: Service) -> ASGIApp:
     for router in (report_routes.router, question_routes.router, pool_routes.router):
         app.include_router(router)
 
+    page = (place_of("phone") / "index.html").read_bytes()
+
+    @app.api_route("/", methods=["GET", "HEAD"], include_in_schema=False)
+    def front() -> Response:
+        return Response(page, media_type="text/html; charset=utf-8")
+
     @app.get("/docs.css", include_in_schema=False)
     def docs_css() -> Response:
         return Response(style_sheet(), media_type="text/css")
@@ -65,13 +80,18 @@ def _document(app: FastAPI) -> dict[str, Any]:
     document = get_openapi(
         title=app.title, version=app.version, description=app.description, routes=app.routes
     )
-    models = [(m, "validation") for m in dict.fromkeys(_BODIES.values())]
+    bodies = [*_BODIES.values(), *(working.inputs for working in WORKINGS.values())]
+    models = [(m, "validation") for m in dict.fromkeys(bodies)]
+    answers = [(m, "serialization") for m in _ANSWERS.values()]
     _, schemas = models_json_schema(
-        [*models, (Answer, "serialization")],  # type: ignore[list-item]
+        [*models, *answers],  # type: ignore[list-item]
         ref_template="#/components/schemas/{model}",
     )
     components = document.setdefault("components", {})
-    components.setdefault("schemas", {}).update(schemas["$defs"])
+    # FastAPI's own words for a refusal are never sent: `problems` has others.
+    components["schemas"] = schemas["$defs"] | {
+        _INPUTS: {"anyOf": [_ref(w.inputs.__name__) for w in WORKINGS.values()]}
+    }
     components["securitySchemes"] = {"member": {"type": "http", "scheme": "bearer"}}
     for path, methods in document["paths"].items():
         for method, operation in methods.items():
@@ -80,10 +100,20 @@ def _document(app: FastAPI) -> dict[str, Any]:
     return document
 
 
-def _complete(operation: dict[str, Any], path: str, method: str) -> None:
+def _ref(name: str) -> dict[str, Any]:
+    return {"$ref": f"#/components/schemas/{name}"}
+
+
+def _body_schema(path: str, method: str) -> dict[str, Any] | None:
+    if path == _WORKINGS_PATH:
+        return _ref(_INPUTS)
     body = _BODIES.get((path, method))
-    if body is not None:
-        schema = {"$ref": f"#/components/schemas/{body.__name__}"}
+    return None if body is None else _ref(body.__name__)
+
+
+def _complete(operation: dict[str, Any], path: str, method: str) -> None:
+    schema = _body_schema(path, method)
+    if schema is not None:
         operation["requestBody"] = {
             "required": True,
             "content": {"application/json": {"schema": schema}},
@@ -92,8 +122,8 @@ def _complete(operation: dict[str, Any], path: str, method: str) -> None:
     answers.pop("422", None)
     if path not in _OPEN:
         operation["security"] = [{"member": []}]
-    if path == "/v1/ask":
-        ref = {"$ref": "#/components/schemas/Answer"}
+    if path in _ANSWERS:
+        ref = _ref(_ANSWERS[path].__name__)
         answers["200"] = {
             "description": "The answer",
             "content": {"application/json": {"schema": ref}},

@@ -118,7 +118,11 @@ def _pointer(loc: Sequence[str | int]) -> str:
 
 def _is_branch(part: str) -> bool:
     """Pydantic names the branch of a union in the place; a pointer has no room for it."""
-    return "[" in part or part in {"float", "int", "str", "bool"}
+    return (
+        "[" in part
+        or part.startswith("constrained-")
+        or part in {"float", "int", "str", "bool"}
+    )
 
 
 def _complaint(model: type[BaseModel], fault: Any) -> Complaint:  # noqa: ANN401 - Pydantic's

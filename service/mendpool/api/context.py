@@ -1,6 +1,7 @@
 """What a route needs from the running service: workplace, clock, who is asking."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated
@@ -12,7 +13,7 @@ from limits.strategies import MovingWindowRateLimiter
 
 from mendpool.api.problems import Refusal
 from mendpool.api.signing_in import member_of
-from mendpool.core.errors import Complaint, RefusedInput
+from mendpool.core.errors import Complaint, RefusedInput, TemporarilyImpossible
 from mendpool.store.values import Member
 from mendpool.usecases.workplace import Workplace
 
@@ -53,7 +54,9 @@ def signed_in(request: Request) -> Member:
         reset = service.limiter.get_window_stats(rate, str(member.id)).reset_time
         wait = max(1, round(reset - now.timestamp()))
         raise Refusal("too-many", headers={"Retry-After": str(min(wait, 60))})
-    service.place.store.touch_member(member.id, now)
+    # A full disk must not keep anyone from reading.
+    with suppress(TemporarilyImpossible):
+        service.place.store.touch_member(member.id, now)
     return member
 
 
@@ -75,6 +78,17 @@ def known_parameters(*names: str) -> Callable[[Request], None]:
             raise RefusedInput(faults)
 
     return check
+
+
+def whole_number(at: str, given: str, least: int) -> int:
+    """Return a whole number of at most 18 digits, so that every database can hold it.
+
+    Raises:
+        RefusedInput: at `at`.
+    """
+    if not (given.isascii() and given.isdigit() and len(given) <= 18) or int(given) < least:
+        raise RefusedInput([Complaint(at, f"a whole number from {least}")])
+    return int(given)
 
 
 Running = Annotated[Service, Depends(service_of)]

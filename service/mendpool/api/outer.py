@@ -8,7 +8,7 @@ import logging
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from mendpool.api.problems import KINDS, problem
+from mendpool.api.problems import KINDS, Refusal, problem
 
 _log = logging.getLogger("mendpool")
 
@@ -24,10 +24,6 @@ HEADERS = (
 )
 
 
-class TooLargeError(Exception):
-    """The body passed its bound while it was read."""
-
-
 class Outer:
     """Wraps the app."""
 
@@ -41,33 +37,36 @@ class Outer:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
+        if scope["method"] == "HEAD":
+            # Every GET answers HEAD; the server itself leaves the body out.
+            scope = {**scope, "method": "GET"}
         sending = _Sending(send)
         try:
             await self._within_bounds(scope, receive, sending)
-        except TooLargeError:
-            if not sending.started:
-                await problem(KINDS["too-large"])(scope, receive, sending)
         except Exception:
             # Only the kind of error is logged with its stack: no body, no token.
-            _log.exception("unhandled error on %s", scope.get("method"))
-            if sending.started:
+            _log.exception("unhandled error on %s", scope["method"])
+            if not sending.started:
+                await problem(KINDS["our-fault"])(scope, receive, sending)
+            elif not sending.ended:
+                # Half an answer is out: only a cut connection tells the client so.
                 raise
-            await problem(KINDS["our-fault"])(scope, receive, sending)
 
     async def _within_bounds(self, scope: Scope, receive: Receive, send: Send) -> None:
         declared = next((v for n, v in scope["headers"] if n == b"content-length"), b"0")
         if declared.isdigit() and int(declared) > self._body_max:
             await _drain(receive, self._body_max * 4)
-            raise TooLargeError
+            await problem(KINDS["too-large"])(scope, receive, send)
+            return
         await self._app(scope, _bounded(receive, self._body_max), send)
 
 
 class _Sending:
-    """Sends on, adds the headers every response has, and knows whether it has begun."""
+    """Sends on, adds the headers every response has, and knows how far it got."""
 
     def __init__(self, send: Send) -> None:
         self._send = send
-        self.started = False
+        self.started = self.ended = False
 
     async def __call__(self, message: Message) -> None:
         if message["type"] == "http.response.start":
@@ -76,6 +75,8 @@ class _Sending:
             more = [header for header in HEADERS if header[0] not in present]
             message = {**message, "headers": [*message["headers"], *more]}
         await self._send(message)
+        if message["type"] == "http.response.body":
+            self.ended = not message.get("more_body", False)
 
 
 def _bounded(receive: Receive, body_max: int) -> Receive:
@@ -86,8 +87,9 @@ def _bounded(receive: Receive, body_max: int) -> Receive:
         message = await receive()
         read += len(message.get("body", b""))
         if read > body_max:
-            await _drain(receive, body_max * 4)
-            raise TooLargeError
+            if message.get("more_body"):
+                await _drain(receive, body_max * 4)
+            raise Refusal("too-large")
         return message
 
     return receiving

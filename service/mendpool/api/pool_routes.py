@@ -5,11 +5,18 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import HTMLResponse, Response
 
-from mendpool.api.context import Asker, Running, known_parameters, service_of
+from mendpool.api.context import (
+    Asker,
+    Running,
+    known_parameters,
+    service_of,
+    signed_in,
+    whole_number,
+)
 from mendpool.api.docs_page import docs_page
 from mendpool.api.problems import Refusal
 from mendpool.api.replies import reply, tagged
-from mendpool.core.errors import Complaint, RefusedInput, TemporarilyImpossible
+from mendpool.core.errors import MendpoolError, TemporarilyImpossible
 from mendpool.store.schema import schema_state
 from mendpool.usecases.changes import changes_after
 from mendpool.usecases.workplace import Workplace
@@ -18,7 +25,7 @@ router = APIRouter(tags=["pool"])
 CHANGES_MOST = 1000
 
 
-@router.api_route("/v1/catalogue", methods=["GET", "HEAD"])
+@router.get("/v1/catalogue")
 def catalogue(request: Request, running: Running, asker: Asker) -> Response:
     """Return the vocabulary with labels, aliases, causes, checks, limits and cautions."""
     place = running.place
@@ -26,36 +33,34 @@ def catalogue(request: Request, running: Running, asker: Asker) -> Response:
     return tagged(request, content, f'W/"{place.catalogue.version}"')
 
 
-@router.api_route(
+@router.get(
     "/v1/changes",
-    methods=["GET", "HEAD"],
-    dependencies=[Depends(known_parameters("after", "limit"))],
+    dependencies=[Depends(signed_in), Depends(known_parameters("after", "limit"))],
 )
 def changes(
     running: Running,
     asker: Asker,
-    after: Annotated[str, Query(max_length=19)] = "0",
-    limit: Annotated[str, Query(max_length=6)] = "500",
+    after: Annotated[str, Query(max_length=18)] = "0",
+    limit: Annotated[str, Query(max_length=18)] = "500",
 ) -> Response:
     """Return everything since a sequence number, in order."""
-    if not after.isdigit() or not limit.isdigit() or not int(limit):
-        raise RefusedInput([Complaint("/after", "whole numbers only, and a limit from 1")])
-    return reply(changes_after(running.place, int(after), min(int(limit), CHANGES_MOST)))
+    most = min(whole_number("/limit", limit, 1), CHANGES_MOST)
+    return reply(changes_after(running.place, whole_number("/after", after, 0), most))
 
 
-@router.api_route("/healthz", methods=["GET", "HEAD"])
+@router.get("/healthz")
 def healthz() -> Response:
     """Say that the process is alive."""
     return reply({"alive": True})
 
 
-@router.api_route("/readyz", methods=["GET", "HEAD"])
+@router.get("/readyz")
 def readyz(request: Request) -> Response:
     """Say whether a report can be taken now: database writable, migrations current."""
     place = service_of(request).place
     try:
         _check_ready(place)
-    except TemporarilyImpossible as error:
+    except MendpoolError as error:
         raise Refusal("try-later", str(error) or None, {"Retry-After": "5"}) from error
     return reply({"ready": True, "catalogue": place.catalogue.version})
 

@@ -7,8 +7,11 @@ from http import HTTPStatus
 from typing import Any
 
 from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.routing import iter_route_contexts
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
+from starlette.routing import Match
 
 from mendpool.core.errors import (
     Complaint,
@@ -157,13 +160,33 @@ def install(app: FastAPI) -> None:
     def _mendpool(_: Request, error: MendpoolError) -> Response:
         return problem_of(error)
 
+    @app.exception_handler(RequestValidationError)
+    def _parameters(_: Request, error: RequestValidationError) -> Response:
+        # What was given is in there too and must not go back.
+        faults = [Complaint(f"/{e['loc'][-1]}", e["msg"]) for e in error.errors()]
+        return problem(KINDS["refused"], _in_a_sentence(faults), faults)
+
     @app.exception_handler(HTTPException)
-    def _http(_: Request, error: HTTPException) -> Response:
+    def _http(request: Request, error: HTTPException) -> Response:
         name = _OF_STATUS.get(error.status_code)
         if name is None:
             title = HTTPStatus(error.status_code).phrase
             return problem(Kind("http", error.status_code, title, title))
-        return problem(KINDS[name], headers=error.headers)
+        headers = {"Allow": _allowed(request)} if name == "wrong-method" else error.headers
+        return problem(KINDS[name], headers=headers)
+
+    @app.exception_handler(Exception)
+    def _unforeseen(_: Request, error: Exception) -> Response:
+        return problem(KINDS["our-fault"])
+
+
+def _allowed(request: Request) -> str:
+    """Every method the address answers; a router knows only the first route that is near."""
+    methods: set[str] = set()
+    for route in iter_route_contexts(request.app.routes):
+        if route.methods and route.matches(request.scope)[0] is not Match.NONE:
+            methods |= route.methods
+    return ", ".join(sorted(methods | ({"HEAD"} if "GET" in methods else set())))
 
 
 def _in_a_sentence(errors: Sequence[Complaint]) -> str:

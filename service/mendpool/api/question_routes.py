@@ -1,4 +1,4 @@
-"""Routes of questions: ask, and judge readings."""
+"""Routes of questions: ask, judge readings, do a calculation of the trade."""
 
 from typing import Annotated
 
@@ -7,8 +7,11 @@ from starlette.responses import Response
 
 from mendpool.api.bodies import JsonBody, json_body, typed
 from mendpool.api.context import Asker, Running
+from mendpool.api.problems import Refusal
 from mendpool.api.replies import reply
+from mendpool.core.errors import Complaint
 from mendpool.core.record.report import JudgeRequest, Question
+from mendpool.core.workings.registry import UnknownWorking, listed
 from mendpool.usecases import ask as asking
 
 router = APIRouter(prefix="/v1", tags=["questions"])
@@ -16,13 +19,30 @@ Body = Annotated[JsonBody, Depends(json_body)]
 
 
 @router.post("/ask")
-def ask(body: Body, running: Running, asker: Asker) -> Response:
+def ask(running: Running, asker: Asker, body: Body) -> Response:
     """Answer a question about a set in trouble. Stores nothing."""
     answer = asking.ask(running.place, typed(Question, body.value))
     return reply(answer.model_dump_json(by_alias=True, exclude_unset=True).encode())
 
 
 @router.post("/readings/judge")
-def judge(body: Body, running: Running, asker: Asker) -> Response:
+def judge(running: Running, asker: Asker, body: Body) -> Response:
     """Judge readings against a nameplate, each and together."""
     return reply(asking.judge(running.place, typed(JudgeRequest, body.value)))
+
+
+@router.get("/workings")
+def workings(running: Running, asker: Asker) -> Response:
+    """List the calculations of the trade with what each takes."""
+    return reply({"items": listed(running.place.catalogue)})
+
+
+@router.post("/workings/{name}")
+def work(running: Running, asker: Asker, name: str, body: Body) -> Response:
+    """Do one calculation: inputs, as numbers or text with a unit, to answer and formula."""
+    try:
+        worked = asking.work(running.place, name, body.value)
+    except UnknownWorking as unknown:
+        errors = [Complaint("/name", "no such working; see GET /v1/workings", unknown.near)]
+        raise Refusal("not-found", "No such working.", errors=errors) from None
+    return reply(worked.model_dump_json(exclude_none=True).encode())

@@ -7,12 +7,19 @@ from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import Response
 
 from mendpool.api.bodies import JsonBody, json_body, typed
-from mendpool.api.context import Asker, Running, known_parameters
+from mendpool.api.context import (
+    Asker,
+    Running,
+    Service,
+    known_parameters,
+    signed_in,
+    whole_number,
+)
 from mendpool.api.problems import Refusal
 from mendpool.api.replies import reply, tag_of, tagged, to_json
-from mendpool.core.errors import Complaint, NotFound, RefusedInput
+from mendpool.core.errors import Complaint, NotFound, RefusedInput, Withdrawn
 from mendpool.core.record.report import Followup, Report
-from mendpool.store.values import ReportFilters
+from mendpool.store.values import Member, ReportFilters
 from mendpool.usecases import file_report as filing
 from mendpool.usecases import follow_up as following
 from mendpool.usecases import look
@@ -23,28 +30,41 @@ Code = Annotated[str | None, Query(max_length=60)]
 
 
 @router.post("/preview")
-def preview(body: Body, running: Running, asker: Asker) -> Response:
+def preview(running: Running, asker: Asker, body: Body) -> Response:
     """Show what would be stored of a report, and what would be removed. Stores nothing."""
     report = typed(Report, body.value)
     return reply(filing.preview_report(running.place, report, running.clock()))
 
 
 @router.put("/{report_id}")
-def put(report_id: str, body: Body, running: Running, asker: Asker) -> Response:
+def put(report_id: str, running: Running, asker: Asker, body: Body) -> Response:
     """Store a report under the UUIDv7 its client made. The same again is harmless."""
     name = _uuid7("/report_id", report_id)
     report = typed(Report, body.value)
     now = running.clock()
-    day = now.replace(hour=0, minute=0, second=0, microsecond=0)
-    if running.place.store.reports_by_member(asker.id, day) >= running.reports_a_day:
-        raise Refusal("too-many", "Enough reports for one day.", {"Retry-After": "3600"})
+    _within_the_day(running, asker, name)
     filed = filing.file_report(running.place, asker, name, body.value, report, now)
     content = to_json(filed.report)
     headers = {"ETag": tag_of(content), "Location": f"/v1/reports/{name}"}
     return reply(content, 201 if filed.created else 200, headers)
 
 
-@router.api_route("/{report_id}", methods=["GET", "HEAD"])
+def _within_the_day(running: Service, asker: Member, name: uuid.UUID) -> None:
+    """Refuse a new report over the day's number; one that is held already is no new one."""
+    store = running.place.store
+    day = running.clock().replace(hour=0, minute=0, second=0, microsecond=0)
+    if store.reports_by_member(asker.id, day) < running.reports_a_day:
+        return
+    try:
+        store.get_report(name)
+    except Withdrawn:
+        return
+    except NotFound:
+        says = "Enough reports for one day."
+        raise Refusal("too-many", says, {"Retry-After": "3600"}) from None
+
+
+@router.get("/{report_id}")
 def get(report_id: str, request: Request, running: Running, asker: Asker) -> Response:
     """Return one report with its follow-ups."""
     found = look.read_report(running.place, asker, _known(report_id))
@@ -60,7 +80,7 @@ def delete(report_id: str, running: Running, asker: Asker) -> Response:
 
 @router.put("/{report_id}/followups/{followup_id}")
 def put_followup(
-    report_id: str, followup_id: str, body: Body, running: Running, asker: Asker
+    report_id: str, followup_id: str, running: Running, asker: Asker, body: Body
 ) -> Response:
     """Say what was seen later. The same again is harmless."""
     followup = typed(Followup, body.value)
@@ -81,9 +101,7 @@ _PARAMETERS = (
 )  # fmt: skip
 
 
-@router.api_route(
-    "", methods=["GET", "HEAD"], dependencies=[Depends(known_parameters(*_PARAMETERS))]
-)
+@router.get("", dependencies=[Depends(signed_in), Depends(known_parameters(*_PARAMETERS))])
 def list_reports(
     request: Request,
     running: Running,
@@ -94,28 +112,22 @@ def list_reports(
     excitation: Code = None,
     outcome: Code = None,
     q: Annotated[str | None, Query(max_length=1000)] = None,
-    limit: str | None = None,
+    limit: Annotated[str | None, Query(max_length=18)] = None,
     cursor: Annotated[str | None, Query(max_length=200)] = None,
 ) -> Response:
     """List reports newest first, or with `q` by likeness."""
     filters = ReportFilters(symptom, component, fuel, excitation, outcome)
+    most = look.LIMIT if limit is None else whole_number("/limit", limit, 1)
     if q is not None and q.strip():
-        most = _limit(limit, look.LIMIT)
+        if cursor is not None:
+            raise look.BadCursor([Complaint("/cursor", "there are no pages with `q`")])
         return reply(look.find_reports(running.place, asker, q, filters, most))
-    page = look.list_reports(running.place, asker, filters, _limit(limit, look.LIMIT), cursor)
+    page = look.list_reports(running.place, asker, filters, most, cursor)
     headers = {}
     if page["next"] is not None:
         url = request.url.include_query_params(cursor=page["next"])
         headers["Link"] = f'<{url.path}?{url.query}>; rel="next"'
     return reply(page, headers=headers)
-
-
-def _limit(given: str | None, usual: int) -> int:
-    if given is None:
-        return usual
-    if not given.isdigit() or len(given) > 6 or int(given) < 1:
-        raise RefusedInput([Complaint("/limit", "a whole number from 1")])
-    return int(given)
 
 
 def _uuid7(at: str, text: str) -> uuid.UUID:

@@ -9,6 +9,8 @@ from mendpool.core.evidence.case import Case, Seen
 
 Rows = NDArray[np.int64]
 
+_NONE: Rows = np.zeros(0, dtype=np.int64)
+
 
 class Postings:
     """The cases held, found by their terms. Not safe for writers and readers at once."""
@@ -84,6 +86,10 @@ class Postings:
     def _rows(self, term: str) -> Rows:
         rows = self._frozen.get(term)
         if rows is None:
-            rows = np.array(self._postings.get(term, ()), dtype=np.int64)
+            held = self._postings.get(term)
+            if not held:
+                # Not kept: a question may hold any word at all.
+                return _NONE
+            rows = np.array(held, dtype=np.int64)
             self._frozen[term] = rows
         return rows

@@ -1,11 +1,14 @@
 """Ask: match a complaint to past reports and say what to do next. Stores nothing."""
 
-from mendpool.core.catalogue.codes import check_judge, check_question
-from mendpool.core.diagnosis.engine import bare, pattern_shown
-from mendpool.core.diagnosis.understand import judge_readings
-from mendpool.core.readings.together import together
+from collections.abc import Mapping
+from typing import Any
+
+from mendpool.core.catalogue.codes import check_question
+from mendpool.core.diagnosis.judging import judge_all
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.report import JudgeRequest, Question
+from mendpool.core.workings.registry import work as work_out
+from mendpool.core.workings.worked import Worked
 from mendpool.usecases.workplace import Workplace
 
 
@@ -28,19 +31,19 @@ def ask(place: Workplace, question: Question) -> Answer:
 
 
 def judge(place: Workplace, request: JudgeRequest) -> dict[str, object]:
-    """Return each reading's verdict, and what they point at together.
+    """Return each reading's verdict, what they point at together, and what can hurt.
 
     Raises:
         RefusedInput: with a complaint for each reading that can't be understood.
     """
-    check_judge(request, place.catalogue)
-    judged = judge_readings(request.readings, request.machine, place.catalogue)
-    return {
-        "readings": [
-            bare(j.judged).model_dump(mode="json", exclude_unset=True) for j in judged
-        ],
-        "together": [
-            pattern_shown(pattern).model_dump(mode="json")
-            for pattern in together(judged, request.machine, place.catalogue.patterns)
-        ],
-    }
+    return judge_all(request, place.catalogue, place.learned.newest_fit().norms)
+
+
+def work(place: Workplace, name: str, given: Mapping[str, Any]) -> Worked:
+    """Return one calculation of the trade, done.
+
+    Raises:
+        UnknownWorking: none of that name.
+        RefusedInput: inputs that can't be used.
+    """
+    return work_out(name, given, place.catalogue)

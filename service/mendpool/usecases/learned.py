@@ -51,6 +51,12 @@ class Learned:
         with self._lock:
             self._catch_up()
 
+    def newest_fit(self) -> Fit:
+        """Return the newest fit there is, with what the feed holds read first."""
+        with self._lock:
+            self._catch_up()
+            return self._engine.fit
+
     def search(self, weights: Mapping[str, int], limit: int = 300) -> Found:
         """Return the cases most like a question, every acknowledged report among them."""
         with self._lock:

@@ -5,8 +5,10 @@ import binascii
 import hashlib
 import hmac
 import json
-from typing import Any, TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from uuid import UUID
+
+from pydantic import ValidationError
 
 from mendpool.core.catalogue.codes import check_question
 from mendpool.core.catalogue.vocabulary import nearest_code
@@ -62,7 +64,10 @@ def find_reports(
     """Return the reports most like some words, best first; no cursor."""
     _check_filters(place, filters)
     machine = Machine(fuel=filters.fuel, excitation=filters.excitation)
-    question = Question(machine=machine, complaint=words)
+    try:
+        question = Question(machine=machine, complaint=words)
+    except ValidationError:
+        raise RefusedInput([Complaint("/q", "no words that can be looked for")]) from None
     check_question(question, place.catalogue)
     engine = place.learned.engine
     understood = engine.understand(question)

@@ -10,8 +10,10 @@ from mendpool.core.catalogue.model import Cause, Caution, Check, Component, Symp
 from mendpool.core.catalogue.patterns import Pattern
 from mendpool.core.catalogue.reading_words import ReadingWords
 from mendpool.core.catalogue.sets import SetWords
+from mendpool.core.catalogue.tables import Tables
 from mendpool.core.catalogue.vocabulary import Vocabulary
 from mendpool.core.catalogue.words import Words
+from mendpool.core.catalogue.working_texts import WorkingText
 
 
 class Catalogue(BaseModel):
@@ -30,6 +32,8 @@ class Catalogue(BaseModel):
     cautions: tuple[Caution, ...]
     words: Words
     sets: SetWords
+    tables: Tables
+    workings: Mapping[str, WorkingText]
     ordinary: tuple[str, ...] = ()
     """Plain words of the language: no typing mistakes, and no names."""
     version: str = ""

@@ -83,6 +83,7 @@ def sets_and_words_know_their_codes(catalogue: Catalogue) -> Iterator[str]:
             yield from known(entry.shares, v.machine.get(field, entry.shares), name)
     yield from known(catalogue.words.actions, v.actions, "words.yaml: actions")
     yield from known(catalogue.words.results, v.results, "words.yaml: results")
+    yield from known(catalogue.words.before, v.before, "words.yaml: before")
 
 
 def kinds_of_set_exist(catalogue: Catalogue) -> Iterator[str]:

@@ -62,7 +62,13 @@ def check_question(question: Question, catalogue: Catalogue) -> None:
 
 def check_judge(request: JudgeRequest, catalogue: Catalogue) -> None:
     """Refuse readings with codes nobody knows; raises as `check_report`."""
-    _refuse([*_machine(request.machine, catalogue), *_readings(request.readings, catalogue)])
+    _refuse(
+        [
+            *_machine(request.machine, catalogue),
+            *_readings(request.readings, catalogue),
+            *_readings(request.past, catalogue, "/past"),
+        ]
+    )
 
 
 def check_followup(followup: Followup, catalogue: Catalogue) -> None:
@@ -85,10 +91,12 @@ def _machine(machine: Machine, catalogue: Catalogue) -> Iterator[Complaint]:
         yield Complaint("/machine/phases", "phases are 1 or 3")
 
 
-def _readings(readings: Sequence[ReadingGiven], catalogue: Catalogue) -> Iterator[Complaint]:
+def _readings(
+    readings: Sequence[ReadingGiven], catalogue: Catalogue, where: str = "/readings"
+) -> Iterator[Complaint]:
     v = catalogue.vocabulary
     for i, reading in enumerate(readings):
-        at = f"/readings/{i}"
+        at = f"{where}/{i}"
         if reading.quantity is not None:
             yield from _code(f"{at}/quantity", reading.quantity, v.readings, "quantity")
             quantity = v.readings.get(reading.quantity)

@@ -4,7 +4,7 @@ The texts are handed in (`files` reads them), keyed by their path under `data/`:
 
 - `vocabulary.yaml` the codes; `symptoms.yaml`, `components/*.yaml`, `causes/*.yaml`,
   `checks/*.yaml`, `cautions.yaml`, `limits.yaml`, `patterns.yaml`, `reading-words.yaml`,
-  `words.yaml`, `sets.yaml`.
+  `words.yaml`, `sets.yaml`, `tables.yaml`, `workings.yaml`.
 
 Every file but the vocabulary is a mapping from code to entry, or (causes, cautions) a list.
 """
@@ -23,8 +23,11 @@ from mendpool.core.catalogue.reading_rules import broken_reading_rules
 from mendpool.core.catalogue.reading_words import ReadingWords
 from mendpool.core.catalogue.rules import broken_rules
 from mendpool.core.catalogue.sets import SetWords
+from mendpool.core.catalogue.table_rules import broken_table_rules
+from mendpool.core.catalogue.tables import Tables
 from mendpool.core.catalogue.vocabulary import Vocabulary, vocabulary_from
 from mendpool.core.catalogue.words import Words
+from mendpool.core.catalogue.working_texts import WorkingText
 from mendpool.core.errors import CatalogueError
 
 E = TypeVar("E", bound=BaseModel)
@@ -75,10 +78,16 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
         cautions=_listed(Caution, parsed, "cautions.yaml", faults),
         words=_one(Words, parsed, "words.yaml", faults),
         sets=_one(SetWords, parsed, "sets.yaml", faults),
+        tables=_one(Tables, parsed, "tables.yaml", faults),
+        workings=_by_name(WorkingText, parsed, "workings.yaml", faults),
         ordinary=_listed_words(texts.get("ordinary-words.txt", "")),
     )
     if not faults:
-        broken = [*broken_rules(catalogue), *broken_reading_rules(catalogue)]
+        broken = [
+            *broken_rules(catalogue),
+            *broken_reading_rules(catalogue),
+            *broken_table_rules(catalogue),
+        ]
         faults.extend(_in_its_file(line, parsed) for line in broken)
     if faults:
         raise CatalogueError(faults)
@@ -149,6 +158,18 @@ def _by_code(
             entry = _entry(kind, known, f"{path}: {code}", faults)
             if entry is not None:
                 entries[code] = entry
+    return entries
+
+
+def _by_name(
+    kind: type[E], parsed: Mapping[str, Any], where: str, faults: list[str]
+) -> dict[str, E]:
+    entries: dict[str, E] = {}
+    for path, content in _files(parsed, where, dict, faults):
+        for name, body in content.items():
+            entry = _entry(kind, body or {}, f"{path}: {name}", faults)
+            if entry is not None:
+                entries[name] = entry
     return entries
 
 

@@ -30,6 +30,7 @@ class Words(Entry):
         traps: phrases whose plain reading would be wrong.
         actions: how people say what they did, to a code of `actions`.
         results: how people say what came of it, to a code of `results`.
+        before: how people say in passing what happened just before, to a code of `before`.
         ordinary: plain words the spelling correction must leave alone.
     """
 
@@ -40,4 +41,5 @@ class Words(Entry):
     traps: tuple[Trap, ...]
     actions: Mapping[Code, tuple[str, ...]]
     results: Mapping[Code, tuple[str, ...]]
+    before: Mapping[Code, tuple[str, ...]] = {}
     ordinary: tuple[str, ...] = ()

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from mendpool.core.catalogue.admits import admits, surely
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.caution_texts import caution_shown
 from mendpool.core.catalogue.model import Caution
 from mendpool.core.record.answer import CautionShown
 from mendpool.core.record.machine import Machine
@@ -22,6 +23,7 @@ class Situation:
         topics: topics called for outright (a dangerous reading, a step's own cautions).
         dangers: of these, what a reading showed: they come first.
         protection_defeated: one is bridged, found or left.
+        whole: an answer to someone at work on a set, which carries those that hold always.
     """
 
     machine: Machine
@@ -34,6 +36,7 @@ class Situation:
     topics: frozenset[str] = frozenset()
     dangers: frozenset[str] = frozenset()
     protection_defeated: bool = False
+    whole: bool = True
 
 
 def cautions_for(catalogue: Catalogue, situation: Situation) -> tuple[CautionShown, ...]:
@@ -58,13 +61,13 @@ def cautions_for(catalogue: Catalogue, situation: Situation) -> tuple[CautionSho
         called.items(),
         key=lambda item: (item[0] not in situation.dangers, item[1][2], order.index(item[0])),
     )
-    return tuple(_shown(catalogue.cautions[place]) for _, (*_, place) in ranked)
+    return tuple(caution_shown(catalogue.cautions[place]) for _, (*_, place) in ranked)
 
 
 def _called_for(place: int, caution: Caution, situation: Situation) -> bool:
     when = caution.when
     return (
-        when.always
+        (when.always and situation.whole)
         or place in situation.worded
         or bool(situation.symptoms.intersection(when.symptoms))
         or bool(situation.components.intersection(when.components))
@@ -89,10 +92,3 @@ def _reading_called(wanted: Sequence[str], readings: Iterable[str]) -> bool:
             ):
                 return True
     return False
-
-
-def _shown(caution: Caution) -> CautionShown:
-    source = caution.source
-    if caution.confidence != "published" and caution.confidence not in source:
-        source = f"{source} ({caution.confidence})"
-    return CautionShown(code=caution.topic, says=caution.says, source=source)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from mendpool.core.diagnosis.cautions import Situation, cautions_for
 from mendpool.core.diagnosis.engine import readings_for_cautions
 from mendpool.core.diagnosis.facts import terms_of
+from mendpool.core.diagnosis.healthy import healthy_of
 from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.diagnosis.understand import Said, Understanding, understand_all
 from mendpool.core.evidence.case import Case, Seen, Tried
@@ -17,7 +18,7 @@ from mendpool.core.record.reading import Judged
 from mendpool.core.record.report import Attempt, Report
 from mendpool.core.text.reader import Reader
 
-DERIVED_VERSION = "1"
+DERIVED_VERSION = "2"
 """Raised when the way a case is derived changes, so that stored ones are made again."""
 
 
@@ -64,7 +65,7 @@ def derive(report_id: str, report: Report, reader: Reader, knowledge: Knowledge)
         dict.fromkeys([*(a.component for a in report.attempts), *(c.component for c in causes)])
     )
     return Derived(
-        case=_case(report_id, report, understood),
+        case=_case(report_id, report, understood, knowledge),
         symptoms=tuple(understood.facts.symptoms),
         readings=tuple(j.judged for j in understood.judged[: understood.given]),
         cautions=_cautions(report, understood, components, reader, knowledge),
@@ -72,7 +73,9 @@ def derive(report_id: str, report: Report, reader: Reader, knowledge: Knowledge)
     )
 
 
-def _case(report_id: str, report: Report, understood: Understanding) -> Case:
+def _case(
+    report_id: str, report: Report, understood: Understanding, knowledge: Knowledge
+) -> Case:
     facts = understood.facts
     causes = [report.cause] if report.cause else list(report.causes)
     found_causes = [c for c in causes if c.failure != "none-found" and c.role != "knock-on"]
@@ -95,6 +98,7 @@ def _case(report_id: str, report: Report, understood: Understanding) -> Case:
         defeated=is_defeated(report),
         words=understood.read.new_words,
         happened=report.happened,
+        healthy=healthy_of(report, understood, knowledge.catalogue),
     )
 
 

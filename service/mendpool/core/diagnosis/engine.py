@@ -10,6 +10,7 @@ from mendpool.core.diagnosis.cautions import Situation, cautions_for
 from mendpool.core.diagnosis.facts import Facts, terms_of
 from mendpool.core.diagnosis.fixes import chances, shown_fixes, tallies
 from mendpool.core.diagnosis.get_bys import shown_get_bys
+from mendpool.core.diagnosis.healthy import with_good_ones
 from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.diagnosis.likeness import Likeness, Liker, Profiles
 from mendpool.core.diagnosis.plan import Plan, make_plan
@@ -101,7 +102,7 @@ class Engine:
             reports_searched: how many reports the candidates were chosen from.
             fit_name: what names the fit in the answer.
         """
-        facts = understood.facts
+        facts, norms = understood.facts, self.fit.norms
         alike = self._alike(facts, candidates)
         slots = _one_slot_a_group([case for case, _ in alike])
         like = {case.id: likeness.score for case, likeness in alike}
@@ -122,11 +123,15 @@ class Engine:
                 for code, sure in facts.symptoms.items()
             ),
             not_symptoms=facts.absent,
-            readings=tuple(bare(j.judged) for j in understood.judged),
+            readings=tuple(
+                bare(with_good_ones(j.judged, facts.machine, self.catalogue, (), norms))
+                for j in understood.judged
+            ),
             together=tuple(pattern_shown(pattern) for pattern in understood.patterns),
             understood={
                 "mended": dict(understood.read.mended),
                 "components": list(facts.components),
+                "before": list(facts.before),
                 "observations": dict(sorted((facts.found or {}).items())),
                 "kinds": {k: figures.share(p) for k, p in beliefs.kinds.items()},
             },
@@ -234,7 +239,7 @@ class Engine:
 
 def bare(judged: Judged) -> Judged:
     """Return a judged reading with only what is known of it set; the band always is."""
-    known = {name: value for name, value in judged if value is not None}
+    known = {name: value for name, value in judged if value not in (None, ())}
     return Judged.model_construct(**{**known, "low": judged.low, "high": judged.high})
 
 

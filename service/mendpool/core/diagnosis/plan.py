@@ -17,6 +17,7 @@ from mendpool.core.diagnosis.facts import Facts
 from mendpool.core.diagnosis.fixes import minutes_of
 from mendpool.core.diagnosis.knowledge import COST_MINUTES, Array, Knowledge
 from mendpool.core.evidence import figures
+from mendpool.core.evidence.words import in_ten
 from mendpool.core.record.answer import Step
 
 LAST_RESORT = 300.0
@@ -26,7 +27,7 @@ _STEPS = 8
 _REPAIRS, _TESTS, _CAUSES = 40, 36, 80
 _CLOSE = 0.05
 _SURE = 0.5
-_SOON = 3
+_SOON = 2
 _WORTH_OFFERING = 0.02
 """A fix with less chance than this is not put into a plan: nobody believes in it."""
 
@@ -95,7 +96,9 @@ def make_plan(
             if chance < _WORTH_OFFERING:
                 break
             close = pick.runner_up - pick.expected < _CLOSE * pick.expected
-            steps.extend(_fix_steps(fix, chance, knowledge, reported_minutes, close=close))
+            steps.extend(
+                _fix_steps(fix, chance, knowledge, beliefs, reported_minutes, close=close)
+            )
             belief = belief * (1.0 - works)
             belief = belief / max(float(belief.sum()), 1e-300)
             open_repairs.remove(pick.which)
@@ -140,7 +143,7 @@ def _board(
         for row, q in cures[fix].items():
             if row in at:
                 table[i, at[row]] = q
-        costs[i] = _cost(fix, knowledge, reported_minutes)
+        costs[i] = _cost(fix, knowledge, beliefs, reported_minutes)
     checks = _open_checks(facts, knowledge, rows, belief)
     tests = [_table(check, knowledge, beliefs)[:, rows] for check in checks]
     options = Options(table, costs, tests, [c.minutes for c in checks], LAST_RESORT)
@@ -231,21 +234,26 @@ def _after_all_right(
 
 
 def _cost(
-    fix: Fix, knowledge: Knowledge, reported_minutes: Mapping[Fix, Sequence[float]]
+    fix: Fix,
+    knowledge: Knowledge,
+    beliefs: Beliefs,
+    reported_minutes: Mapping[Fix, Sequence[float]],
 ) -> float:
     minutes = minutes_of(fix, reported_minutes.get(fix, ()), knowledge) or 60.0
-    bands = [r.cost for r in _remedies(fix, knowledge)]
+    bands = [r.cost for r in _remedies(fix, knowledge, beliefs)]
     return max(1.0, minutes) + (COST_MINUTES[min(bands)] if bands else 0.0)
 
 
-def _remedies(fix: Fix, knowledge: Knowledge) -> list[Remedy]:
+def _remedies(fix: Fix, knowledge: Knowledge, beliefs: Beliefs) -> list[Remedy]:
+    """The ways to do a fix on this set, the one for its likeliest cause first."""
     component, action = fix
-    return [
-        remedy
+    ways = [
+        (-float(beliefs.probability[row]) * remedy.works, row, remedy)
         for row in knowledge.rows_of_component.get(component, ())
         for remedy in knowledge.causes[row].remedies
-        if remedy.action == action
+        if remedy.action == action and beliefs.probability[row] > 0
     ]
+    return [remedy for _, _, remedy in sorted(ways, key=lambda way: way[:2])]
 
 
 def _test_step(check: Check, saves: float | None) -> Step:
@@ -273,19 +281,18 @@ def _fix_steps(
     fix: Fix,
     chance: float,
     knowledge: Knowledge,
+    beliefs: Beliefs,
     reported_minutes: Mapping[Fix, Sequence[float]],
     *,
     close: bool,
 ) -> list[Step]:
     component, action = fix
     catalogue = knowledge.catalogue
-    remedies = _remedies(fix, knowledge)
+    remedies = _remedies(fix, knowledge, beliefs)
     label = catalogue.components[component].label
     did = catalogue.vocabulary.actions[action]
     minutes = minutes_of(fix, reported_minutes.get(fix, ()), knowledge)
-    says = (
-        f"{label}: {action}. If all before it came up clear, about {round(chance * 10)} in 10."
-    )
+    says = f"{label}: {action}. If all before it came up clear, {in_ten(chance)}."
     if close:
         says += " Another first step would be as good: either is fine."
     steps = [

@@ -13,7 +13,7 @@ from mendpool.core.readings.judge import JudgedReading, judge
 from mendpool.core.readings.parse import understand
 from mendpool.core.readings.together import Together, together
 from mendpool.core.record.machine import Machine
-from mendpool.core.record.reading import Reading, ReadingGiven
+from mendpool.core.record.reading import Judged, Reading, ReadingGiven
 from mendpool.core.record.report import Attempt, Observation
 from mendpool.core.text.reader import Reader, Understood
 
@@ -85,7 +85,7 @@ def understand_all(said: Said, reader: Reader, knowledge: Knowledge) -> Understa
             words=read.words,
             found=_found(said.observations, judged, machine, knowledge),
             tried=tuple(said.tried),
-            before=tuple(said.before),
+            before=tuple(dict.fromkeys((*said.before, *read.before))),
             at_hand=tuple(said.at_hand),
         ),
         read=read,
@@ -108,12 +108,12 @@ def _found_in_words(
     complaint: str, given: Sequence[JudgedReading], machine: Machine, catalogue: Catalogue
 ) -> list[JudgedReading]:
     """Readings in the complaint itself, but for what was given outright."""
-    told = {(j.judged.quantity, j.judged.point) for j in given}
+    told = {_place(j.judged) for j in given}
     found = find_readings(complaint, catalogue.vocabulary, machine, catalogue.reading_words)
     return [
         judge(f.reading, machine, catalogue.limits)
         for f in found
-        if (f.reading.quantity, f.reading.point) not in told
+        if _place(f.reading) not in told
     ]
 
 
@@ -123,8 +123,23 @@ def judge_readings(
     """Understand and judge each reading in order.
 
     Raises:
+        RefusedInput: as `understood_readings`.
+    """
+    understood = understood_readings(readings, machine, catalogue)
+    return [judge(reading, machine, catalogue.limits) for reading in understood]
+
+
+def understood_readings(
+    readings: Sequence[ReadingGiven],
+    machine: Machine,
+    catalogue: Catalogue,
+    where: str = "/readings",
+) -> list[Reading]:
+    """Understand each reading in order.
+
+    Raises:
         RefusedInput: with one complaint or more for each reading that can't be understood,
-            at ``/readings/<place>...``.
+            at ``<where>/<place>...``.
     """
     understood: list[Reading] = []
     faults: list[Complaint] = []
@@ -135,12 +150,17 @@ def judge_readings(
             )
         except RefusedInput as refused:
             faults += [
-                Complaint(f"/readings/{place}{fault.at}", fault.says, fault.did_you_mean)
+                Complaint(f"{where}/{place}{fault.at}", fault.says, fault.did_you_mean)
                 for fault in refused.errors
             ]
     if faults:
         raise RefusedInput(faults)
-    return [judge(reading, machine, catalogue.limits) for reading in understood]
+    return understood
+
+
+def _place(reading: Reading | Judged) -> tuple[str, str, bool]:
+    """What a reading is of: one as left does not stand for the same one as found."""
+    return reading.quantity, reading.point, reading.stage == "left"
 
 
 def _settled(

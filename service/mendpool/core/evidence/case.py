@@ -24,6 +24,18 @@ class Seen(NamedTuple):
     state: str
 
 
+class Healthy(NamedTuple):
+    """A good reading of a case: of a well set, or as a repair left it.
+
+    Args:
+        keys: what it can be compared under, the closest first (its model, then its kind).
+        value: canonical, or as a share of the plate's figure, taken to a common temperature.
+    """
+
+    keys: tuple[str, ...]
+    value: float
+
+
 class Case(NamedTuple):
     """What of a report diagnosis learns from. No free text, no place, no name.
 
@@ -42,6 +54,7 @@ class Case(NamedTuple):
         words: words of the complaint that the catalogue does not know.
         happened: the month, ``YYYY-MM``.
         followups: in order of time.
+        healthy: readings of it when nothing was wrong.
     """
 
     id: str
@@ -59,6 +72,7 @@ class Case(NamedTuple):
     words: tuple[str, ...]
     happened: str | None = None
     followups: tuple[Seen, ...] = ()
+    healthy: tuple[Healthy, ...] = ()
 
 
 def case_to_text(case: Case) -> str:
@@ -90,6 +104,7 @@ def case_from_text(
         words=tuple(body["words"]),
         happened=body.get("happened"),
         followups=followups,
+        healthy=tuple(Healthy(tuple(k), v) for k, v in body.get("healthy", ())),
     )
 
 

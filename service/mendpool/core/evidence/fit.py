@@ -12,6 +12,7 @@ from math import log, sqrt
 
 from mendpool.core.evidence.case import Case, Tried, cured_by
 from mendpool.core.evidence.duplicates import group_sizes
+from mendpool.core.evidence.norms import Norm, norms
 from mendpool.core.evidence.weights import NEW_ACCOUNT, contributor_factor
 
 WEIGHT_TOP = 100
@@ -33,6 +34,7 @@ class Fit:
         component_total: weighted count of cases by component at fault.
         fixes: ``component action`` to weighted (worked, tried) over the whole pool.
         found: ``check|cause`` to result to weighted count.
+        norms: what good ones read, by key of a place on sets of a model or kind.
     """
 
     reports: int = 0
@@ -42,6 +44,7 @@ class Fit:
     component_total: Mapping[str, float] = field(default_factory=dict)
     fixes: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     found: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    norms: Mapping[str, Norm] = field(default_factory=dict)
 
     @property
     def usual_weight(self) -> int:
@@ -59,6 +62,7 @@ class Fit:
         raw = json.loads(body)
         raw.pop("format")
         raw["fixes"] = {key: (pair[0], pair[1]) for key, pair in raw["fixes"].items()}
+        raw["norms"] = {key: Norm(*norm) for key, norm in raw.get("norms", {}).items()}
         return cls(**raw)
 
 
@@ -88,6 +92,7 @@ def fit(cases: Iterable[Case]) -> Fit:
         component_total=_rounded(totals),
         fixes=_fixes(held, weight),
         found=_found(held, weight),
+        norms=norms(held),
     )
 
 

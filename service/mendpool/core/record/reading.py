@@ -56,6 +56,30 @@ class Reading(Record):
     said: str = ""
 
 
+Against = Literal["plate", "own past", "sets like it"]
+
+
+class Compared(Record):
+    """A reading beside what good ones read.
+
+    Args:
+        against: this set's own past, or sets like it.
+        verdict, low, high: as in `Judged`, by the good readings.
+        middle: their median, in the reading's unit.
+        readings, people: how many they are, and of how many people.
+        says: the comparison in a sentence.
+    """
+
+    against: Against
+    verdict: Verdict
+    low: Number
+    high: Number
+    middle: Number
+    readings: int
+    people: int
+    says: str
+
+
 class Judged(Record):
     """A reading with its verdict.
 
@@ -64,8 +88,8 @@ class Judged(Record):
         source: where the band comes from, with its confidence in words.
         means: what the verdict says, in a sentence.
         said: what was understood.
-        shows: symptoms the reading shows to be present; `absent` those it shows not to be.
-        danger: a caution topic the reading calls for at once.
+        against: what the verdict rests on; left out where there is none.
+        compared: what good readings say of it, where any are known.
     """
 
     quantity: Code
@@ -87,3 +111,5 @@ class Judged(Record):
     source: str = ""
     means: str = ""
     said: str = ""
+    against: Against | None = None
+    compared: tuple[Compared, ...] = ()

@@ -6,6 +6,7 @@ from pydantic import Field, model_validator
 
 from mendpool.core.record.fields import (
     ATTEMPTS_MAX,
+    PAST_MAX,
     READINGS_MAX,
     Code,
     Id,
@@ -125,7 +126,11 @@ class Question(Record):
 
 
 class JudgeRequest(Record):
-    """Readings to be judged against a nameplate."""
+    """Readings to be judged against a nameplate.
+
+    `past` are this set's own good readings: of its `well` reports, and as its repairs left it.
+    """
 
     machine: Machine = Machine()
     readings: Annotated[tuple[ReadingGiven, ...], Field(min_length=1, max_length=READINGS_MAX)]
+    past: Annotated[tuple[ReadingGiven, ...], Field(max_length=PAST_MAX)] = ()

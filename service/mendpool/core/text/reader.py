@@ -27,6 +27,7 @@ class Understood:
         words: stems of the words that tell something, in order, without repeats.
         mended: each misspelt word with what it was taken for.
         new_words: words that the lexicon does not hold and nothing is near.
+        before: what it says happened just before.
         cautions: places in the catalogue's cautions whose words are used.
     """
 
@@ -36,6 +37,7 @@ class Understood:
     words: tuple[str, ...] = ()
     mended: Mapping[str, str] = field(default_factory=dict)
     new_words: tuple[str, ...] = ()
+    before: tuple[str, ...] = ()
     cautions: tuple[int, ...] = ()
 
 
@@ -71,6 +73,9 @@ class Reader:
             {code: self._variants(c.aliases) for code, c in catalogue.components.items()}
         )
 
+        self._before = PhraseBook(
+            {code: self._whole_variants(said) for code, said in words.before.items()}
+        )
         self._cautions = PhraseBook(
             {
                 str(place): self._variants(caution.when.words)
@@ -106,6 +111,9 @@ class Reader:
             components=tuple(sorted({m.code for m in components})),
             words=_telling(run, self._breakers),
             mended=mended,
+            before=tuple(
+                sorted({m.code for m in self._before.find(run, covered) if not m.negated})
+            ),
             cautions=tuple(sorted({int(m.code) for m in self._cautions.find(run, covered)})),
             new_words=tuple(dict.fromkeys(w for w in plain if self._is_new(w))),
         )
@@ -153,6 +161,11 @@ class Reader:
 
     def _stems(self, phrase: str) -> list[str]:
         return [stem(w) for w in self._plain(phrase, {}) if w != BREAK and w not in self._stop]
+
+    def _whole_variants(self, phrases: Iterable[str]) -> list[list[str]]:
+        """Phrases that still say something without their stop words: "after I filled" doesn't."""
+        cut = [(phrase, self._stems(phrase)) for phrase in phrases]
+        return [stems for phrase, stems in cut if len(stems) > 1 or " " not in phrase]
 
     def _variants(self, aliases: Iterable[str]) -> list[list[str]]:
         return [self._stems(alias) for alias in aliases]

@@ -1,0 +1,41 @@
+"""A caution's text as it is shown, and the texts of topics called for outright."""
+
+from collections.abc import Sequence
+
+from mendpool.core.catalogue.admits import admits
+from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.model import Caution
+from mendpool.core.record.answer import CautionShown
+from mendpool.core.record.machine import Machine
+
+_NO_PLATE = Machine()
+
+
+def cautions_of(
+    catalogue: Catalogue,
+    topics: Sequence[str],
+    dangers: Sequence[str] = (),
+    machine: Machine = _NO_PLATE,
+) -> tuple[CautionShown, ...]:
+    """Return one text for each topic, dangers first, then in the order given.
+
+    For what has no question behind it, such as a calculation. Of a topic's texts the gravest
+    that the set admits is taken.
+    """
+    shown = []
+    for topic in dict.fromkeys((*dangers, *topics)):
+        texts = [
+            caution
+            for caution in catalogue.cautions
+            if caution.topic == topic and admits(caution.when.sets, machine)
+        ]
+        shown.append(caution_shown(min(texts, key=lambda caution: caution.rank)))
+    return tuple(shown)
+
+
+def caution_shown(caution: Caution) -> CautionShown:
+    """Return a caution with its source, which says how far it can be trusted."""
+    source = caution.source
+    if caution.confidence != "published" and caution.confidence not in source:
+        source = f"{source} ({caution.confidence})"
+    return CautionShown(code=caution.topic, says=caution.says, source=source)

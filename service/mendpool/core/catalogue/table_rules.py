@@ -1,0 +1,39 @@
+"""The rules that tables and the words of workings must keep."""
+
+from collections.abc import Iterable, Iterator
+
+from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.vocabulary import nearest_code
+
+
+def broken_table_rules(catalogue: Catalogue) -> list[str]:
+    """Return a line for every broken rule; empty when all is whole."""
+    return [*_tables(catalogue), *_workings(catalogue)]
+
+
+def _tables(catalogue: Catalogue) -> Iterator[str]:
+    """Codes named in the tables exist."""
+    v, tables = catalogue.vocabulary, catalogue.tables
+    yield from _codes(tables.fuels.rows, v.machine["fuel"], "tables.yaml: fuels")
+    yield from _codes(tables.classes.usual, v.machine["duty"], "tables.yaml: classes")
+    healthy = tables.healthy
+    yield from _codes(healthy.percent_by, v.readings, "tables.yaml: healthy")
+    for code, scaled in healthy.scaled_by.items():
+        yield from _codes((code,), v.readings, "tables.yaml: healthy")
+        if code in v.readings:
+            yield from _codes(scaled.points, v.readings[code].points, "tables.yaml: healthy")
+
+
+def _workings(catalogue: Catalogue) -> Iterator[str]:
+    """Topics named by the workings exist."""
+    for name, text in catalogue.workings.items():
+        topics = (*text.cautions, *text.dangers.values())
+        yield from _codes(topics, catalogue.vocabulary.cautions, f"workings.yaml: {name}")
+
+
+def _codes(codes: Iterable[str], known: Iterable[str], name: str) -> Iterator[str]:
+    there = set(known)
+    for code in codes:
+        if code not in there:
+            near = nearest_code(code, there)
+            yield f"{name}: no such code {code}" + (f"; did you mean {near}?" if near else "")

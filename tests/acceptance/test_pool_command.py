@@ -1,0 +1,279 @@
+"""The operator's command as it is run: make a pool, its members, serve it, kill it, go on."""
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from sqlalchemy import create_engine, text
+from typer.testing import CliRunner
+
+from mendpool.admin import app
+from mendpool.store import schema
+from mendpool.store.engine import sqlite_library
+
+from tests.factories import make_id, make_report
+
+COMMAND = (
+    sys.executable,
+    "-c",
+    "from mendpool.admin import app; app(prog_name='mendpool pool')",
+)
+ROOT = Path(__file__).resolve().parents[2]
+REFUSED, FAILED, USAGE = 3, 5, 2
+
+
+@dataclass
+class Operator:
+    """Someone with a shell and a database file."""
+
+    folder: Path
+
+    @property
+    def environment(self) -> dict[str, str]:
+        kept = {k: v for k, v in os.environ.items() if not k.startswith("MENDPOOL_")}
+        return {
+            **kept,
+            "PYTHONPATH": os.pathsep.join(str(ROOT / p) for p in ("service", "clients/field")),
+            "MENDPOOL_DATABASE_URL": f"sqlite:///{self.folder / 'data' / 'pool.db'}",
+            "MENDPOOL_CACHE_DIR": str(self.folder.parent / "cache"),
+        }
+
+    def run(self, *arguments: str, code: int = 0) -> subprocess.CompletedProcess[str]:
+        done = subprocess.run(
+            [*COMMAND, *arguments],
+            env=self.environment,
+            capture_output=True,
+            text=True,
+            timeout=60,
+            check=False,
+        )
+        assert done.returncode == code, done.stdout + done.stderr
+        assert "Traceback" not in done.stderr
+        return done
+
+    def json(self, *arguments: str) -> dict[str, Any]:
+        """Run and read the one JSON object that is all of the output."""
+        (line,) = self.run(*arguments, "--json").stdout.splitlines()
+        found: dict[str, Any] = json.loads(line)
+        return found
+
+    def sql(self, statement: str) -> None:
+        url = f"sqlite:///{self.folder / 'data' / 'pool.db'}"
+        engine = create_engine(url, module=sqlite_library())
+        with engine.begin() as connection:
+            connection.execute(text(statement))
+        engine.dispose()
+
+    @contextmanager
+    def serving(self) -> Iterator[tuple[subprocess.Popen[str], str]]:
+        """Serve on a free port; gives the process and the address once it is ready."""
+        with socket.create_server(("127.0.0.1", 0)) as free:
+            port = free.getsockname()[1]
+        with subprocess.Popen(
+            [*COMMAND, "serve", "--port", str(port)],
+            env=self.environment,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        ) as process:
+            url = f"http://127.0.0.1:{port}"
+            try:
+                wait_until_ready(process, url)
+                yield process, url
+            finally:
+                process.kill()
+
+
+def wait_until_ready(process: subprocess.Popen[str], url: str) -> None:
+    until = time.monotonic() + 30
+    while time.monotonic() < until:
+        assert process.poll() is None, process.stdout and process.stdout.read()
+        try:
+            if httpx.get(f"{url}/readyz").status_code == 200:
+                return
+        except httpx.TransportError:
+            time.sleep(0.05)
+    raise AssertionError("not ready within 30 s")
+
+
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Operator:
+    """Return an operator whose pool is there; its folder is to be copied, not used."""
+    operator = Operator(tmp_path_factory.mktemp("operator") / "begun")
+    operator.run("init")
+    return operator
+
+
+@pytest.fixture
+def operator(begun: Operator, tmp_path: Path) -> Operator:
+    """Return an operator with a pool of his own."""
+    folder = begun.folder.parent / tmp_path.name
+    (folder / "data").mkdir(parents=True)
+    for file in (begun.folder / "data").iterdir():
+        (folder / "data" / file.name).write_bytes(file.read_bytes())
+    return Operator(folder)
+
+
+def test_init_twice_is_harmless_and_makes_no_member(begun: Operator) -> None:
+    first = begun.json("init")
+    assert begun.json("init") == first
+    assert first["database"].endswith("pool.db")
+    assert begun.run("member", "list").stdout == ""
+
+
+def test_a_member_is_made_with_a_token_that_is_told_once(operator: Operator) -> None:
+    made = operator.json("member", "add", "alder")
+    assert (made["member"], made["role"]) == ("alder", "member")
+    assert operator.json("member", "add", "willow", "--steward")["role"] == "steward"
+    listed = operator.run("member", "list").stdout
+    assert made["token"] not in listed
+    assert [line.split() for line in listed.splitlines()] == [
+        ["alder", "member", "active"],
+        ["willow", "steward", "active"],
+    ]
+    held = b"".join(f.read_bytes() for f in (operator.folder / "data").iterdir())
+    assert made["token"].encode() not in held
+
+
+def test_a_name_is_taken_once_and_an_unknown_one_is_refused(operator: Operator) -> None:
+    operator.run("member", "add", "alder")
+    assert "alder" in operator.run("member", "add", "alder", code=REFUSED).stderr
+    told = operator.run("member", "revoke", "nobody", code=REFUSED)
+    assert "member list" in told.stderr
+    operator.run("member", "add", " ", code=USAGE)
+
+
+def test_a_report_outlives_a_kill_and_a_revoked_token_does_not_work(operator: Operator) -> None:
+    headers = {"Authorization": f"Bearer {operator.json('member', 'add', 'alder')['token']}"}
+    route, body = f"/v1/reports/{make_id()}", make_report()
+    with operator.serving() as (process, url):
+        stored = httpx.put(f"{url}{route}", json=body, headers=headers)
+        assert stored.status_code == 201
+        process.send_signal(signal.SIGKILL)
+        process.wait(10)
+    with operator.serving() as (process, url):
+        assert httpx.get(f"{url}{route}", headers=headers).json() == stored.json()
+        assert httpx.put(f"{url}{route}", json=body, headers=headers).status_code == 200
+        question = {"complaint": body["complaint"]}
+        answer = httpx.post(f"{url}/v1/ask", json=question, headers=headers).json()
+        assert answer["evidence"]["reports_searched"] == 1
+        assert operator.json("member", "revoke", "alder") == {
+            "member": "alder",
+            "revoked": True,
+        }
+        assert httpx.get(f"{url}{route}", headers=headers).status_code == 401, "at once"
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(10) == 0, process.stdout and process.stdout.read()
+
+
+@pytest.mark.parametrize(("told", "code"), [(signal.SIGTERM, 0), (signal.SIGINT, 130)])
+def test_being_told_to_stop_it_stops_in_good_time(
+    operator: Operator, told: signal.Signals, code: int
+) -> None:
+    with operator.serving() as (process, url), httpx.Client(base_url=url) as client:
+        client.get("/healthz")  # a connection that is kept open must not hold it up
+        began = time.monotonic()
+        process.send_signal(told)
+        assert process.wait(10) == code
+        assert time.monotonic() - began < 5
+
+
+def test_a_port_that_is_taken_is_told(operator: Operator) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = str(taken.getsockname()[1])
+        assert port in operator.run("serve", "--port", port, code=FAILED).stderr
+
+
+@pytest.mark.parametrize(
+    ("spoil", "names"),
+    [
+        ("DROP TABLE alembic_version", "mendpool pool init"),
+        ("DELETE FROM alembic_version", "mendpool pool"),
+        ("UPDATE alembic_version SET version_num = 'ffff'", "newer mendpool"),
+    ],
+)
+def test_serve_refuses_tables_that_are_not_its_own(
+    operator: Operator, spoil: str, names: str
+) -> None:
+    operator.sql(spoil)
+    told = operator.run("serve", "--port", "0", code=FAILED)
+    assert names in told.stderr
+
+
+def test_serve_without_a_pool_says_what_to_run_and_makes_none(tmp_path: Path) -> None:
+    operator = Operator(tmp_path / "none")
+    (operator.folder / "data").mkdir(parents=True)
+    told = operator.run("serve", "--port", "0", code=FAILED)
+    assert "mendpool pool init" in told.stderr
+    assert operator.run("member", "add", "alder", code=FAILED).stdout == ""
+
+
+def test_migrate_twice_is_harmless(operator: Operator) -> None:
+    for _ in range(2):
+        assert "current" in operator.run("migrate").stdout
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("PORT", "70000"), ("REQUESTS_A_MINUTE", "0"), ("DATABASE_URL", "oracle://x/y")],
+)
+def test_a_wrong_setting_is_told_by_name_and_no_secret(
+    operator: Operator, name: str, value: str
+) -> None:
+    done = subprocess.run(
+        [*COMMAND, "serve", "--port", "0"],
+        env={**operator.environment, f"MENDPOOL_{name}": value},
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert done.returncode in (USAGE, FAILED)
+    assert len(done.stderr.splitlines()) == 1
+    assert name in done.stderr or "database" in done.stderr
+
+
+def test_a_member_is_made_in_about_a_second(operator: Operator) -> None:
+    # Neither the server nor the migrations are loaded for it.
+    taken = []
+    for number in range(3):
+        began = time.monotonic()
+        operator.run("member", "add", f"alder-{number}", "--json")
+        taken.append(time.monotonic() - began)
+    assert min(taken) < 1.2, taken
+
+
+def test_help_names_every_command() -> None:
+    done = subprocess.run(
+        [*COMMAND, "--help"],
+        env={**os.environ, "PYTHONPATH": str(ROOT / "service")},
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=True,
+    )
+    for name in ("init", "migrate", "serve", "member"):
+        assert name in done.stdout
+
+
+def test_serve_refuses_tables_of_an_older_version(
+    operator: Operator, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # As this version will be to the next one: there is no older one yet.
+    monkeypatch.setattr(schema, "REVISIONS", ("0001", "0002"))
+    monkeypatch.setattr(schema, "HEAD", "0002")
+    url = operator.environment["MENDPOOL_DATABASE_URL"]
+    told = CliRunner().invoke(app, ["serve", "--port", "0"], env={"MENDPOOL_DATABASE_URL": url})
+    assert told.exit_code == FAILED
+    assert "mendpool pool migrate" in told.output
