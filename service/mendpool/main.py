@@ -32,7 +32,13 @@ def open_place(settings: Settings) -> Workplace:
     store = PoolStore(make_engine(settings.database_url))
     learned = Learned(store, catalogue)
     learned.catch_up()
-    return Workplace(store, learned, catalogue, store.pool_settings().key, scrubber(catalogue, settings.region))
+    return Workplace(
+        store,
+        learned,
+        catalogue,
+        store.pool_settings().key,
+        scrubber(catalogue, settings.region),
+    )
 
 
 def scrubber(catalogue: Catalogue, region: str | None = None) -> Scrubber:

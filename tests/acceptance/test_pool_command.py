@@ -244,8 +244,22 @@ def test_a_wrong_setting_is_told_by_name_and_no_secret(
     assert name in done.stderr or "database" in done.stderr
 
 
+def test_making_a_member_loads_neither_the_server_nor_the_migrations() -> None:
+    late = "{'fastapi', 'uvicorn', 'alembic'}"
+    seen = f"import sys, mendpool.admin; print(*{late} & set(sys.modules))"
+    done = subprocess.run(
+        [sys.executable, "-c", seen],
+        env={**os.environ, "PYTHONPATH": str(ROOT / "service")},
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=True,
+    )
+    assert done.stdout.split() == []
+
+
+@pytest.mark.slow
 def test_a_member_is_made_in_about_a_second(operator: Operator) -> None:
-    # Neither the server nor the migrations are loaded for it.
     taken = []
     for number in range(3):
         began = time.monotonic()

@@ -74,7 +74,9 @@ def test_the_choke_is_the_choke(reader: Reader) -> None:
 # --- missing is misfiring as often as a lost part
 
 
-@pytest.mark.parametrize("text", ["engine is missing", "keeps missing", "missing on one cylinder"])
+@pytest.mark.parametrize(
+    "text", ["engine is missing", "keeps missing", "missing on one cylinder"]
+)
 def test_an_engine_that_is_missing_misfires(reader: Reader, text: str) -> None:
     assert surest(reader.read(text, PETROL)) == "misfires"
 
@@ -87,7 +89,9 @@ def test_a_part_that_is_missing_is_no_misfire(reader: Reader, text: str) -> None
 # --- heating is overheating
 
 
-@pytest.mark.parametrize("text", ["engine heating", "heating too much", "the set is heating up"])
+@pytest.mark.parametrize(
+    "text", ["engine heating", "heating too much", "the set is heating up"]
+)
 def test_heating_is_overheating(reader: Reader, text: str) -> None:
     assert surest(reader.read(text, DIESEL)) == "overheats"
 
@@ -103,7 +107,8 @@ def test_a_plug_or_a_joint_that_heats_is_no_overheated_engine(reader: Reader) ->
 
 
 @pytest.mark.parametrize(
-    "text", ["not taking load", "dg not taking the load", "doesn't take load", "load not taking"]
+    "text",
+    ["not taking load", "dg not taking the load", "doesn't take load", "load not taking"],
 )
 def test_not_taking_load_is_dropping_under_load(reader: Reader, text: str) -> None:
     assert surest(reader.read(text, DIESEL)) == "drops-under-load"
@@ -123,7 +128,10 @@ def test_earth_leakage_and_safety_switch_are_the_rcd(reader: Reader, text: str) 
 
 
 def test_the_engines_own_safety_switch_is_no_rcd(reader: Reader) -> None:
-    for text in ("oil safety switch faulty", "engine cuts out on the oil pressure safety switch"):
+    for text in (
+        "oil safety switch faulty",
+        "engine cuts out on the oil pressure safety switch",
+    ):
         read = reader.read(text, DIESEL)
         assert read.components == ("oil-switch",)
         assert "trips-rcd" not in read.symptoms
@@ -132,7 +140,9 @@ def test_the_engines_own_safety_switch_is_no_rcd(reader: Reader) -> None:
 # --- nothing comes out
 
 
-@pytest.mark.parametrize("text", ["current not coming", "current is not coming", "no current coming"])
+@pytest.mark.parametrize(
+    "text", ["current not coming", "current is not coming", "no current coming"]
+)
 def test_current_not_coming_is_no_output(reader: Reader, text: str) -> None:
     assert surest(reader.read(text, DIESEL)) == "no-output"
 

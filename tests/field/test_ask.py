@@ -178,7 +178,7 @@ class TestJudge:
         told = cut_off("judge", "residual 0.4 V", "--json")
         assert told.exit_code == 0, told.output
         judged = json.loads(told.stdout)
-        assert set(judged) == {"readings", "together"}
+        assert set(judged) == {"cautions", "readings", "together"}
         # Residual under 1 V is lost, 1 to 10 V whole: decision 8 of the trade's rulings.
         assert judged["readings"][0]["verdict"] == "low"
         assert told.stderr.startswith("Judged here: no way through")

@@ -15,6 +15,8 @@ from mendpool_field import (
     commands_pool,
     commands_report,
     commands_set,
+    commands_well,
+    commands_work,
     console,
 )
 from mendpool_field.errors import BadUsage
@@ -112,7 +114,9 @@ def front(
 
 for _command in (
     *commands_ask.COMMANDS,
+    *commands_work.COMMANDS,
     *commands_report.COMMANDS,
+    *commands_well.COMMANDS,
     *commands_look.COMMANDS,
     *commands_pool.COMMANDS,
 ):

@@ -85,10 +85,21 @@ def ask(
 
 
 def judge(
-    readings: Annotated[list[str], typer.Argument(metavar="READING", help='"residual 0.4 V"')],
+    readings: Annotated[
+        list[str] | None, typer.Argument(metavar="READING", help='"residual 0.4 V"')
+    ] = None,
     on: options.On = None,
     fuel: options.Fuel = None,
     excitation: options.Excitation = None,
+    csv: Annotated[
+        str | None,
+        typer.Option(
+            "--csv", metavar="FILE", help="A log to judge for steadiness; - for stdin."
+        ),
+    ] = None,
+    ascii_only: Annotated[
+        bool, typer.Option("--ascii", help="Draw a log with plain characters.")
+    ] = False,
     offline: options.Offline = False,
     as_json: options.Json = False,
 ) -> None:
@@ -96,12 +107,49 @@ def judge(
 
     Works with no signal too: mendpool judge "residual 0.4 V" "59,6 Hz" --on barn
     """
-    from mendpool_field.render import judged_text
-
     known = console.settings()
     plate = plate_of(known, on, fuel, excitation)
     plate.pop("hours", None)
-    body = {"machine": plate, "readings": [{"text": text} for text in readings]}
+    if csv is not None:
+        if readings:
+            raise BadUsage("A log and readings are judged apart.", "Give one of them.")
+        _judge_log(known, plate, csv, ascii_only=ascii_only, as_json=as_json)
+        return
+    if not readings:
+        raise BadUsage("Nothing was read.", 'Try: mendpool judge "residual 0.4 V"')
+    _judge_readings(known, plate, readings, on, offline=offline, as_json=as_json)
+
+
+def _judge_log(
+    known: Settings, plate: "Plate", csv: str, *, ascii_only: bool, as_json: bool
+) -> None:
+    from mendpool_field.render_logs import judged_log, log_text
+
+    judged = judged_log(plate, console.read_file(csv), console.catalogue(known))
+    plain = ascii_only or not console.draws()
+    text = log_text(judged, console.width(), ascii_only=plain)
+    console.show(judged.shown(), text, as_json=as_json)
+
+
+def _judge_readings(
+    known: Settings,
+    plate: "Plate",
+    readings: Sequence[str],
+    on: str | None,
+    *,
+    offline: bool,
+    as_json: bool,
+) -> None:
+    from mendpool_field.past import past_of
+    from mendpool_field.render import judged_text
+
+    body: dict[str, Any] = {
+        "machine": plate,
+        "readings": [{"text": text} for text in readings],
+    }
+    past = past_of(known.home, on) if on else []
+    if past:
+        body["past"] = past
     judged = None if offline else _judged_there(known, body)
     if judged is None:
         from mendpool_field.offline import judge_here

@@ -39,6 +39,12 @@ File = Annotated[
 ]
 
 
+Prove = Annotated[
+    bool,
+    typer.Option("--prove", help="Ask for a proving run; its readings are sent as left."),
+]
+
+
 class State(StrEnum):
     """What a follow-up says."""
 
@@ -66,6 +72,7 @@ def report(
     share: options.Share = None,
     again: options.Again = False,
     file: File = None,
+    prove: Prove = False,
     yes: options.Yes = False,
     require_online: options.RequireOnline = False,
     as_json: options.Json = False,
@@ -97,12 +104,30 @@ def report(
     body = report_of(told, ended, plate, earlier)
     body.setdefault("happened", console.this_month())
     _infer_outcome(body)
+    left = _proved(known, body) if prove else []
     body, kept_home = without_unshared(body, shared)
     trouble = previewed(known, body, kept_home, as_json=as_json)
     if not yes and not _agreed():
         console.talk("Nothing was sent, and nothing kept.")
         return
+    if on and left:
+        from mendpool_field.past import keep_past
+
+        keep_past(known.home, on, left)
     keep_and_send(known, "report", None, body, Sending(trouble, require_online, as_json))
+
+
+def _proved(known: Settings, body: dict[str, Any]) -> list[dict[str, Any]]:
+    """Do the proving run and put what it gave into the report, as left."""
+    from mendpool_field.commands_well import prove as proving
+
+    proved = proving(known, body.get("machine", {}), "left")
+    body["readings"] = [*body.get("readings", ()), *proved.readings]
+    if not body["readings"]:
+        del body["readings"]
+    if proved.protection and "protection_defeated" not in body:
+        body["protection"] = {**body.get("protection", {}), "left": "proved"}
+    return proved.readings
 
 
 def followup(

@@ -12,6 +12,7 @@ import time
 import traceback
 from collections.abc import Mapping
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, TextIO
 
 import typer
@@ -68,6 +69,32 @@ def read_line(prompt: str) -> str:
     if not line:
         raise EOFError
     return line.rstrip("\r\n")
+
+
+def read_file(name: str) -> str:
+    """Return the text of a file; ``-`` is stdin.
+
+    Raises:
+        BadUsage: there is none, or it is no text.
+    """
+    from mendpool_field.errors import BadUsage
+
+    try:
+        return sys.stdin.read() if name == "-" else Path(name).read_text("utf-8-sig")
+    except (FileNotFoundError, IsADirectoryError):
+        raise BadUsage(f"There is no file {name}.", "Check its name and folder.") from None
+    except UnicodeDecodeError:
+        raise BadUsage(f"{name} is no text.", "Save the log as CSV in UTF-8.") from None
+
+
+def draws() -> bool:
+    """Tell whether the terminal's encoding has the characters of a drawing."""
+    encoding = getattr(sys.stdout, "encoding", None) or "ascii"
+    try:
+        "\u2588\u2504".encode(encoding)
+    except (LookupError, UnicodeEncodeError):
+        return False
+    return True
 
 
 def read_secret(prompt: str) -> str:

@@ -8,10 +8,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.core.catalogue.codes import check_judge, check_question
-from mendpool.core.diagnosis.engine import Engine, bare, pattern_shown
-from mendpool.core.diagnosis.understand import judge_readings
-from mendpool.core.readings.together import together
+from mendpool.core.catalogue.codes import check_question
+from mendpool.core.diagnosis.engine import Engine
+from mendpool.core.diagnosis.judging import judge_all
 from mendpool.core.record.report import JudgeRequest, Question
 from mendpool_field.checking import typed
 
@@ -22,18 +21,7 @@ def judge_here(body: Mapping[str, Any], catalogue: Catalogue) -> dict[str, Any]:
     Raises:
         RefusedInput: a complaint for each reading that can't be understood.
     """
-    request = typed(JudgeRequest, body)
-    check_judge(request, catalogue)
-    judged = judge_readings(request.readings, request.machine, catalogue)
-    return {
-        "readings": [
-            bare(j.judged).model_dump(mode="json", exclude_unset=True) for j in judged
-        ],
-        "together": [
-            pattern_shown(pattern).model_dump(mode="json")
-            for pattern in together(judged, request.machine, catalogue.patterns)
-        ],
-    }
+    return judge_all(typed(JudgeRequest, body), catalogue)
 
 
 def answer_here(body: Mapping[str, Any], catalogue: Catalogue) -> dict[str, Any]:

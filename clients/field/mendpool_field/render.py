@@ -50,7 +50,12 @@ def answer_text(answer: Shown, width: int) -> str:
 
 def judged_text(judged: Shown, width: int) -> str:
     """Return judged readings as text."""
-    return pages([section("READINGS", _readings(judged, width))])
+    return pages(
+        [
+            section("TAKE CARE", _cautions(judged, width)),
+            section("READINGS", _readings(judged, width)),
+        ]
+    )
 
 
 def _cautions(answer: Shown, width: int) -> list[str]:
@@ -217,6 +222,20 @@ def _reading(reading: Shown, width: int) -> list[str]:
         if reading.get(key):
             lead = "Understood: " if key == "said" else ""
             lines += para(f"{lead}{clean(reading[key])}", width, first="  ")
+    return [*lines, *_beside(reading, width)]
+
+
+def _beside(reading: Shown, width: int) -> list[str]:
+    """How steady it was, and what good ones read."""
+    lines: list[str] = []
+    steady = part(reading, "steady")
+    if steady:
+        told = f"{clean(steady.get('says'))} ({clean(steady.get('source'))})"
+        lines += para(told, width, first="  ")
+    for good in items(reading, "compared"):
+        # Where the verdict rests on it, `means` has said it already.
+        if good.get("against") != reading.get("against"):
+            lines += para(f"Beside it: {clean(good.get('says'))}", width, first="  ")
     return lines
 
 

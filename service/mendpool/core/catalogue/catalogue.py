@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict
 from mendpool.core.catalogue.limits import Limit
 from mendpool.core.catalogue.model import Cause, Caution, Check, Component, Symptom
 from mendpool.core.catalogue.patterns import Pattern
+from mendpool.core.catalogue.proving import ProvingStep
 from mendpool.core.catalogue.reading_words import ReadingWords
 from mendpool.core.catalogue.sets import SetWords
 from mendpool.core.catalogue.tables import Tables
@@ -34,6 +35,7 @@ class Catalogue(BaseModel):
     sets: SetWords
     tables: Tables
     workings: Mapping[str, WorkingText]
+    proving: tuple[ProvingStep, ...]
     ordinary: tuple[str, ...] = ()
     """Plain words of the language: no typing mistakes, and no names."""
     version: str = ""

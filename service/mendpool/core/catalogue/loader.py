@@ -4,7 +4,8 @@ The texts are handed in (`files` reads them), keyed by their path under `data/`:
 
 - `vocabulary.yaml` the codes; `symptoms.yaml`, `components/*.yaml`, `causes/*.yaml`,
   `checks/*.yaml`, `cautions.yaml`, `limits.yaml`, `patterns.yaml`, `reading-words.yaml`,
-  `words.yaml`, `sets.yaml`, `tables.yaml`, `workings.yaml`.
+  `words.yaml`, `sets.yaml`, `tables.yaml`, `workings.yaml`,
+  `proving.yaml`.
 
 Every file but the vocabulary is a mapping from code to entry, or (causes, cautions) a list.
 """
@@ -19,6 +20,7 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.limits import Limit
 from mendpool.core.catalogue.model import Cause, Caution, Check, Component, Symptom
 from mendpool.core.catalogue.patterns import Pattern
+from mendpool.core.catalogue.proving import ProvingStep
 from mendpool.core.catalogue.reading_rules import broken_reading_rules
 from mendpool.core.catalogue.reading_words import ReadingWords
 from mendpool.core.catalogue.rules import broken_rules
@@ -80,6 +82,7 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
         sets=_one(SetWords, parsed, "sets.yaml", faults),
         tables=_one(Tables, parsed, "tables.yaml", faults),
         workings=_by_name(WorkingText, parsed, "workings.yaml", faults),
+        proving=_listed(ProvingStep, parsed, "proving.yaml", faults),
         ordinary=_listed_words(texts.get("ordinary-words.txt", "")),
     )
     if not faults:

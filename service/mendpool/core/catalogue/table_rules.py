@@ -1,4 +1,4 @@
-"""The rules that tables and the words of workings must keep."""
+"""The rules that tables, the words of workings and the proving run must keep."""
 
 from collections.abc import Iterable, Iterator
 
@@ -8,7 +8,7 @@ from mendpool.core.catalogue.vocabulary import nearest_code
 
 def broken_table_rules(catalogue: Catalogue) -> list[str]:
     """Return a line for every broken rule; empty when all is whole."""
-    return [*_tables(catalogue), *_workings(catalogue)]
+    return [*_tables(catalogue), *_workings(catalogue), *_proving(catalogue)]
 
 
 def _tables(catalogue: Catalogue) -> Iterator[str]:
@@ -16,6 +16,11 @@ def _tables(catalogue: Catalogue) -> Iterator[str]:
     v, tables = catalogue.vocabulary, catalogue.tables
     yield from _codes(tables.fuels.rows, v.machine["fuel"], "tables.yaml: fuels")
     yield from _codes(tables.classes.usual, v.machine["duty"], "tables.yaml: classes")
+    yield from _codes(tables.classes.moving, v.conditions, "tables.yaml: classes")
+    for code, held in tables.classes.judged.items():
+        yield from _codes((code,), v.readings, "tables.yaml: classes")
+        if code in v.readings:
+            yield from _codes(held.points, v.readings[code].points, "tables.yaml: classes")
     healthy = tables.healthy
     yield from _codes(healthy.percent_by, v.readings, "tables.yaml: healthy")
     for code, scaled in healthy.scaled_by.items():
@@ -29,6 +34,23 @@ def _workings(catalogue: Catalogue) -> Iterator[str]:
     for name, text in catalogue.workings.items():
         topics = (*text.cautions, *text.dangers.values())
         yield from _codes(topics, catalogue.vocabulary.cautions, f"workings.yaml: {name}")
+
+
+def _proving(catalogue: Catalogue) -> Iterator[str]:
+    """Places and topics of the proving run exist."""
+    v = catalogue.vocabulary
+    for step in catalogue.proving:
+        name = f"proving.yaml: {step.code}"
+        yield from _codes(step.cautions, v.cautions, name)
+        if step.reading is None:
+            continue
+        yield from _codes((step.reading.quantity,), v.readings, name)
+        if step.reading.quantity in v.readings:
+            yield from _codes(
+                (step.reading.point,), v.readings[step.reading.quantity].points, name
+            )
+        if step.reading.condition is not None:
+            yield from _codes((step.reading.condition,), v.conditions, name)
 
 
 def _codes(codes: Iterable[str], known: Iterable[str], name: str) -> Iterator[str]:

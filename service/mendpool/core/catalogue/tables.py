@@ -272,12 +272,21 @@ class ClassRow(Entry):
     confidence: Confidence
 
 
+class HeldTo(Entry):
+    """What of a quantity is held to a class, and as which kind."""
+
+    kind: Literal["voltage", "frequency"]
+    points: tuple[Code, ...]
+
+
 class Classes(Entry):
     """Performance classes, loosest first, and what is taken for one where none is given."""
 
     source: str
     rows: Mapping[ClassName, ClassRow]
     usual: Mapping[Code, ClassName]
+    judged: Mapping[Code, HeldTo]
+    moving: tuple[Code, ...]
     steady_share: Share
     steady_source: str
 

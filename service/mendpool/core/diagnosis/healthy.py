@@ -16,6 +16,7 @@ from mendpool.core.readings.healthy import (
     is_bound,
     own_past,
 )
+from mendpool.core.readings.steadiness import steady
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import Compared, Judged, Reading
 from mendpool.core.record.report import Report
@@ -85,7 +86,10 @@ def with_good_ones(
         like_it(reading, machine, catalogue, norms),
     )
     compared = tuple(one for one in found if one is not None)
-    changes: dict[str, Any] = {"compared": compared}
+    changes: dict[str, Any] = {
+        "compared": compared,
+        "steady": steady(reading, machine, catalogue.tables.classes),
+    }
     if judged.verdict != "unjudged":
         changes["against"] = "plate"
     elif compared:

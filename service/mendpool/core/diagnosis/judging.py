@@ -45,7 +45,7 @@ def judge_all(
         ],
         "readings": [
             bare(with_good_ones(j.judged, request.machine, catalogue, past, norms)).model_dump(
-                mode="json", exclude_unset=True
+                mode="json", by_alias=True, exclude_unset=True
             )
             for j in judged
         ],

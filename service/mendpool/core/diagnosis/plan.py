@@ -56,6 +56,7 @@ class _Board:
     options: Options
     fixes: tuple[Fix, ...]
     checks: tuple[Check, ...]
+    rows: tuple[int, ...]
     belief: Array
 
 
@@ -77,7 +78,7 @@ def make_plan(
     for check in _walk_rounds(facts, knowledge):
         steps.append(_test_step(check, saves=None))
         expected += check.minutes
-        belief = _after_all_right(belief, check, knowledge, beliefs)
+        belief = _after_all_right(belief, check, knowledge, board)
     for _ in range(_STEPS):
         pick = choose(belief, board.options, open_repairs, open_tests)
         if pick.do == "test":
@@ -147,7 +148,7 @@ def _board(
     checks = _open_checks(facts, knowledge, rows, belief)
     tests = [_table(check, knowledge, beliefs)[:, rows] for check in checks]
     options = Options(table, costs, tests, [c.minutes for c in checks], LAST_RESORT)
-    return _Board(options, fixes, checks, belief)
+    return _Board(options, fixes, checks, tuple(rows), belief)
 
 
 def _open_checks(
@@ -218,16 +219,9 @@ def _walk_rounds(facts: Facts, knowledge: Knowledge) -> list[Check]:
     ]
 
 
-def _after_all_right(
-    belief: Array, check: Check, knowledge: Knowledge, beliefs: Beliefs
-) -> Array:
+def _after_all_right(belief: Array, check: Check, knowledge: Knowledge, board: _Board) -> Array:
     """What is believed after a walk-round that found nothing: its usual result."""
-    likely = np.argsort(-beliefs.probability[:-1], kind="stable")[:_CAUSES]
-    rows = [
-        *sorted(int(i) for i in likely if beliefs.probability[i] > 1e-5),
-        len(knowledge.keys),
-    ]
-    table = knowledge.results[check.code][1][:, rows]
+    table = knowledge.results[check.code][1][:, board.rows]
     usual = int(np.argmax([found.usual for found in check.found.values()]))
     after = belief * table[usual]
     return np.asarray(after / max(float(after.sum()), 1e-300))

@@ -47,7 +47,7 @@ _PLAIN = {
     "\u2212": "-", "\u2010": "-", "\u2011": "-", "\u2012": "-", "\u2013": "-", "\u2014": "-",
     "\uff0b": "+", "µ": "u", "\u03bc": "u", "\u2126": "\u03a9", "\u2103": "C", "\u2109": "F",
     "\uff0c": ",", "\uff0e": ".", "\u066b": ".", "\u201c": '"', "\u201d": '"', "\u2033": '"',
-    "\u2019": "'",
+    "\u2019": "'", "\u00ba": "\u00b0",
 }  # fmt: skip
 """Dashes, signs and marks as typed on other keyboards, to the plain ones."""
 
@@ -133,13 +133,17 @@ def _figure_at(text: str, at: int, hidden: tuple[tuple[int, int], ...]) -> Figur
         value = Fraction(f"{whole_text}.{decimals}")
         return Figure((value,), unit_named(letter), letter, at, infix.end())
     two = _PAIR.match(text, at)
-    if two and not any(
-        begin < two.end() and end > two.start("second") for begin, end in hidden
+    one = _SINGLE.match(text, at)
+    # 1500 min-1 is one number with its unit, not 1500 min to 1.
+    whole_unit = two and one and one["unit1"] and one.end() >= two.end()
+    if (
+        two
+        and not whole_unit
+        and not any(begin < two.end() and end > two.start("second") for begin, end in hidden)
     ):
         figure = _joined(text, two)
         if figure is not None:
             return figure
-    one = _SINGLE.match(text, at)
     if one is None:
         return None
     return _single(text, one)

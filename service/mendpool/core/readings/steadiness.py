@@ -9,6 +9,7 @@ from mendpool.core.catalogue.tables import Classes, ClassName, ClassRow
 from mendpool.core.readings.log_text import Column, Log
 from mendpool.core.readings.said import figure_text
 from mendpool.core.record.machine import Machine
+from mendpool.core.record.reading import Reading, Steady
 
 Verdict = Literal["steady", "unsteady", "unjudged"]
 _FEWEST = 20
@@ -158,6 +159,34 @@ def of_span(
     unit = {"voltage": "V", "frequency": "Hz"}[kind]
     column = Column(kind, unit, kind, (low, middle, high))
     return _of_column(column, (), machine, classes)
+
+
+def steady(reading: Reading, machine: Machine, classes: Classes) -> Steady | None:
+    """Return how steady a reading with a lowest and a highest was; None if it can't be told.
+
+    A start's own dip is no wander, so a reading taken at one is left alone.
+    """
+    held = classes.judged.get(reading.quantity)
+    if (
+        held is None
+        or reading.point not in held.points
+        or reading.min is None
+        or reading.max is None
+        or reading.condition in classes.moving
+    ):
+        return None
+    found = of_span(reading.min, reading.value, reading.max, held.kind, machine, classes)
+    if found.verdict == "unjudged" or found.wander is None or found.wander_allowed is None:
+        return None
+    return Steady(
+        verdict=found.verdict,
+        wander=found.wander,
+        allowed=found.wander_allowed,
+        class_=str(found.class_),
+        best=found.best,
+        says=found.says,
+        source=found.source,
+    )
 
 
 def _of_column(

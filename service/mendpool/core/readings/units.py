@@ -79,7 +79,7 @@ _FAMILIES: tuple[tuple[str, Dimension, Fraction, str, str, str], ...] = (
 _PSI = _POUND_FORCE / (_INCH_MM * _INCH_MM) * 1000
 _MERCURY_MM = Fraction("13.5951") * _WATER_MM
 _HP = Fraction(550) * Fraction("0.3048") * _POUND_FORCE / 1000
-_DEGREES = ("{}", "°{}", "º {}", "deg {}", "deg{}", "degree {}", "degrees {}")
+_DEGREES = ("{}", "°{}", "° {}", "deg {}", "deg{}", "degree {}", "degrees {}")
 
 
 def _degrees(letter: str, *words: str) -> str:
@@ -185,7 +185,7 @@ def unit_named(typed: str) -> Unit | None:
 
     Case counts only in a leading `m` or `M`: ``mV`` is a thousandth, ``MV`` a million.
     """
-    compact = re.sub(r"[\s.]+", "", typed).replace("Ω", "ω")
+    compact = re.sub(r"[\s.]+", "", typed).replace("Ω", "ω").replace("º", "°")
     if compact in _BY_SPELLING:
         return _BY_SPELLING[compact]
     if compact[:1] == "M" and len(compact) > 1:

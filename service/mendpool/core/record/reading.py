@@ -80,6 +80,24 @@ class Compared(Record):
     says: str
 
 
+class Steady(Record):
+    """A reading's lowest and highest over a run, held to a performance class.
+
+    Args:
+        verdict, says, source: as of a log.
+        wander, allowed: per cent of rated, and the most the class allows.
+        class_: it was held to; `best` the tightest it keeps.
+    """
+
+    verdict: Literal["steady", "unsteady"]
+    wander: Number
+    allowed: Number
+    class_: str = Field(serialization_alias="class")
+    best: str | None = None
+    says: str
+    source: str
+
+
 class Judged(Record):
     """A reading with its verdict.
 
@@ -90,6 +108,7 @@ class Judged(Record):
         said: what was understood.
         against: what the verdict rests on; left out where there is none.
         compared: what good readings say of it, where any are known.
+        steady: how steady it was, where its lowest and highest are known.
     """
 
     quantity: Code
@@ -113,3 +132,4 @@ class Judged(Record):
     said: str = ""
     against: Against | None = None
     compared: tuple[Compared, ...] = ()
+    steady: Steady | None = None

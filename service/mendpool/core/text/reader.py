@@ -163,7 +163,7 @@ class Reader:
         return [stem(w) for w in self._plain(phrase, {}) if w != BREAK and w not in self._stop]
 
     def _whole_variants(self, phrases: Iterable[str]) -> list[list[str]]:
-        """Phrases that still say something without their stop words: "after I filled" doesn't."""
+        """Phrases that still say something without stop words: "after I filled" does not."""
         cut = [(phrase, self._stems(phrase)) for phrase in phrases]
         return [stems for phrase, stems in cut if len(stems) > 1 or " " not in phrase]
 

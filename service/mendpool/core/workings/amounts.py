@@ -108,7 +108,8 @@ class Takes:
         left = [value for value in values if self._fits(value)]
         if not left:
             raise _refused(self._bounds(values[0]) if values else "no number in it")
-        if len(left) > 1:
+        # As for readings: a full stop is the decimal one, a comma may be either.
+        if len(left) > 1 and left[0] > left[1]:
             both = " or ".join(f"{value:g}" for value in left)
             raise _refused(f"could be {both}: write it without comma or space")
         return left[0]

@@ -1,0 +1,97 @@
+"""`mendpool well`: tell the pool what a good one reads."""
+
+from collections.abc import Generator, Mapping, Sequence
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from mendpool_field import console, options
+from mendpool_field.errors import BadUsage
+from mendpool_field.sending import Sending, keep_and_send, previewed
+from mendpool_field.settings import Settings
+
+if TYPE_CHECKING:
+    from mendpool_field.guide import Step
+    from mendpool_field.proving import Proved
+
+
+def well(
+    name: Annotated[str, typer.Argument(metavar="SET", help="The set, by its short name.")],
+    readings: Annotated[
+        list[str] | None, typer.Argument(metavar="READING", help='"61.5 hz no load"')
+    ] = None,
+    month: options.Month = None,
+    note: options.Note = None,
+    share: options.Share = None,
+    yes: options.Yes = False,
+    require_online: options.RequireOnline = False,
+    as_json: options.Json = False,
+) -> None:
+    """Tell what a set reads when nothing is wrong. Bare, it asks.
+
+    mendpool well barn "61.5 hz no load" "241 V at the outlet, no load"
+    """
+    from mendpool_field.compose import shared_of, without_unshared
+    from mendpool_field.past import keep_past
+    from mendpool_field.sets import set_named
+
+    known = console.settings()
+    plate = set_named(known.home, name)
+    body: dict[str, Any] = {"machine": dict(plate), "outcome": "well"}
+    found: list[dict[str, Any]] = [{"text": text} for text in readings or ()]
+    if not readings:
+        proved = prove(known, plate, None)
+        found = proved.readings
+        if proved.protection:
+            body["protection"] = {"left": "proved"}
+    if not found:
+        raise BadUsage(
+            "Nothing was read, so there is nothing to tell.",
+            f'Try: mendpool well {name} "61.5 hz no load"',
+        )
+    body |= {"readings": found, "happened": month or console.this_month()}
+    if note:
+        body["note"] = note
+    body, kept_home = without_unshared(body, shared_of(share))
+    trouble = previewed(known, body, kept_home, as_json=as_json)
+    if not yes and not _agreed():
+        console.talk("Nothing was sent, and nothing kept.")
+        return
+    keep_past(known.home, name, found)
+    keep_and_send(known, "report", None, body, Sending(trouble, require_online, as_json))
+
+
+def prove(known: Settings, plate: Mapping[str, Any], stage: str | None) -> "Proved":
+    """Ask for a proving run, to its end or as far as was typed."""
+    from mendpool.core.record.machine import Machine
+    from mendpool_field.checking import typed
+    from mendpool_field.proving import proving_run
+
+    run: Generator[Step, str, Proved] = proving_run(
+        console.catalogue(known), typed(Machine, plate), stage
+    )
+    try:
+        step = next(run)
+        while True:
+            step = run.send(console.read_step(step))
+    except StopIteration as told:
+        proved: Proved = told.value
+        return proved
+    except EOFError:
+        raise BadUsage(
+            "The proving run was not answered to the end; nothing was kept.",
+            "Give the readings on the line instead.",
+        ) from None
+
+
+def _agreed() -> bool:
+    try:
+        return console.wants_yes("Send it?")
+    except EOFError:
+        raise BadUsage(
+            "Nobody said yes, so nothing was sent or kept.",
+            "Add --yes to send without being asked.",
+        ) from None
+
+
+COMMANDS: Sequence[Any] = (well,)

@@ -1,0 +1,1 @@
+"""A seeded simulator of repairs whose truth is known."""

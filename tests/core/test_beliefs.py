@@ -1,0 +1,448 @@
+"""What is believed of the causes, and what moves it."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.files import packaged_catalogue
+from mendpool.core.diagnosis.beliefs import cure_of
+from mendpool.core.diagnosis.engine import Engine
+from mendpool.core.diagnosis.facts import Facts
+from mendpool.core.evidence.bayes import times_likelier, update
+from mendpool.core.evidence.case import Case
+from mendpool.core.evidence.fit import fit
+from mendpool.core.record.machine import Machine
+from mendpool.core.record.report import Attempt
+
+from tests.core.asking import BRUSHED, asked, believed, facts_of, kinds_of_set, probability
+from tests.factories import make_attempt, make_case
+
+ENGINE = Engine(packaged_catalogue())
+SYMPTOMS = sorted(ENGINE.catalogue.symptoms)
+OTHER, PRIOR = 0.02, 12
+"""The share something else never falls below, and what the catalogue counts for in reports:
+decision D5 and section 3 of the methods."""
+
+
+def p(key: str, cases: list[tuple[Case, float]] | None = None, **facts: object) -> float:
+    return probability(ENGINE, believed(ENGINE, facts_of(**facts), cases or []), key)
+
+
+# --- laws of probability
+
+
+@st.composite
+def any_facts(draw: st.DrawFn) -> Facts:
+    machine = ENGINE.catalogue.vocabulary.machine
+    kind = {
+        field: draw(st.sampled_from([None, *machine[field]]))
+        for field in ("fuel", "excitation", "cooling", "starting", "control")
+    }
+    checks = ENGINE.catalogue.checks
+    found = draw(st.lists(st.sampled_from(sorted(checks)), max_size=3, unique=True))
+    tried = draw(st.lists(st.sampled_from(sorted(ENGINE.catalogue.components)), max_size=3))
+    return Facts(
+        machine=Machine(phases=draw(st.sampled_from([None, 1, 3])), **kind),
+        symptoms=draw(
+            st.dictionaries(st.sampled_from(SYMPTOMS), st.floats(0.3, 1), max_size=3)
+        ),
+        absent=tuple(draw(st.lists(st.sampled_from(SYMPTOMS), max_size=2))),
+        found={code: draw(st.sampled_from(sorted(checks[code].found))) for code in found},
+        tried=tuple(
+            Attempt(
+                component=component,
+                action=draw(st.sampled_from(["replace", "clean", "test", "adjust"])),
+                result=draw(
+                    st.sampled_from(["no-change", "found-good", "found-bad", "improved"])
+                ),
+            )
+            for component in tried
+        ),
+        before=tuple(draw(st.lists(st.sampled_from(["stood-long", "frost"]), max_size=1))),
+    )
+
+
+@given(any_facts())
+def test_probabilities_sum_to_one_whatever_is_said(facts: Facts) -> None:
+    beliefs = believed(ENGINE, facts)
+    assert beliefs.probability.sum() == pytest.approx(1.0, abs=1e-9)
+    assert (beliefs.probability >= 0).all()
+    assert ((beliefs.catalogue_share >= 0) & (beliefs.catalogue_share <= 1 + 1e-12)).all()
+    assert sum(beliefs.kinds.values()) == pytest.approx(1.0 if beliefs.kinds else 0.0)
+
+
+@given(any_facts())
+def test_what_the_set_has_not_is_never_the_cause(facts: Facts) -> None:
+    beliefs = believed(ENGINE, facts)
+    for component, entry in ENGINE.catalogue.components.items():
+        for field in ("fuel", "excitation", "cooling", "starting", "control"):
+            allowed = getattr(entry.only, field)
+            own = facts.machine.kind(field)
+            if allowed and own is not None and own not in allowed:
+                assert probability(ENGINE, beliefs, component) == 0
+
+
+@given(any_facts())
+def test_every_factor_can_be_printed(facts: Facts) -> None:
+    beliefs = believed(ENGINE, facts)
+    for row in np.argsort(-beliefs.probability)[:10]:
+        for said, times in beliefs.factors(int(row)):
+            assert said.isprintable()
+            assert said
+            assert 0 < times < 1e6
+
+
+def test_bayes_rule_on_a_published_example() -> None:
+    """Mitchell 1997, ch. 6: a day of sunny, cool, high, strong gives P(no) 0.795."""
+    no, yes = 0.0206, 0.0053
+    posterior = update(np.array([no, yes]), [])
+    assert posterior[0] == pytest.approx(0.795, abs=5e-4)
+    prior = np.array([5 / 14, 9 / 14])
+    pieces = [
+        np.array(x) for x in ([3 / 5, 2 / 9], [1 / 5, 3 / 9], [4 / 5, 3 / 9], [3 / 5, 3 / 9])
+    ]
+    assert update(prior, pieces)[0] == pytest.approx(0.795, abs=5e-4)
+
+
+def test_times_likelier_is_against_what_would_be_believed_without_it() -> None:
+    prior, likelihood = np.array([0.2, 0.8]), np.array([0.9, 0.1])
+    posterior = update(prior, [likelihood])
+    assert times_likelier(likelihood, posterior, 0) == pytest.approx(0.9 / 0.26)
+
+
+# --- the kind of set excludes
+
+
+@pytest.mark.parametrize("symptom", SYMPTOMS)
+def test_no_part_of_another_kind_of_set_for_any_symptom(symptom: str) -> None:
+    """No brushes on a brushless set, no glow plug on petrol, no thermostat on air."""
+    known = {
+        Machine(excitation="brushless-avr"): ("brushes", "slip-rings", "capacitor"),
+        Machine(excitation="inverter"): ("brushes", "avr", "residual-field"),
+        Machine(fuel="petrol"): ("glow-plug", "injection-pump", "injector"),
+        Machine(fuel="diesel"): ("spark-plug", "ignition-coil", "carburettor"),
+        Machine(cooling="air"): ("thermostat", "water-pump", "radiator-cap", "coolant"),
+        Machine(starting="recoil"): ("battery", "starter-motor"),
+        Machine(control="manual"): ("line-sensing",),
+    }
+    for machine, parts in known.items():
+        beliefs = believed(ENGINE, facts_of(machine=machine, symptoms={symptom: 1.0}))
+        for part in parts:
+            assert probability(ENGINE, beliefs, part) == 0
+
+
+def test_no_kind_of_set_is_left_without_an_answer(catalogue: Catalogue) -> None:
+    for machine in kinds_of_set(catalogue):
+        beliefs = believed(ENGINE, facts_of(machine=machine))
+        assert beliefs.probability.sum() == pytest.approx(1.0)
+        if machine.kind("excitation") in {"brushless-avr", "brushless-pmg", "inverter"}:
+            assert probability(ENGINE, beliefs, "brushes") == 0
+
+
+def test_overheating_on_air_is_fins_nest_and_cowl_first() -> None:
+    """Trade notes 4: blocked fins, nest or missing cowl 50, overload or hot air 20, oil 15."""
+    air = facts_of(machine=Machine(cooling="air", fuel="petrol"), symptoms={"overheats": 1.0})
+    beliefs = believed(ENGINE, air)
+    fins = sum(probability(ENGINE, beliefs, part) for part in ("radiator", "enclosure"))
+    assert 0.35 < fins < 0.65
+    assert fins > 3 * probability(ENGINE, beliefs, "load")
+    assert probability(ENGINE, beliefs, "oil") > 0.05
+
+
+# --- the kind of set is not known
+
+
+@pytest.mark.parametrize(
+    "machine",
+    [
+        Machine(fuel="diesel"),
+        Machine(fuel="petrol", phases=1, rated_kva=2.0),
+        Machine(),
+        Machine(fuel="diesel", phases=3, rated_kva=12.0),
+    ],
+)
+@pytest.mark.parametrize("symptom", ["no-output", "low-voltage", "hunting"])
+def test_not_known_is_the_mix_of_the_kinds(machine: Machine, symptom: str) -> None:
+    """The law of total probability."""
+    open_kind = believed(ENGINE, facts_of(machine=machine, symptoms={symptom: 1.0}))
+    assert open_kind.kinds
+    mixed = sum(
+        share
+        * believed(
+            ENGINE,
+            facts_of(
+                machine=machine.model_copy(update={"excitation": kind}), symptoms={symptom: 1.0}
+            ),
+        ).probability
+        for kind, share in open_kind.kinds.items()
+    )
+    np.testing.assert_allclose(open_kind.probability, mixed, atol=1e-12)
+
+
+def test_not_known_and_nothing_said_are_the_same() -> None:
+    silent = believed(ENGINE, facts_of(machine=Machine(fuel="diesel")))
+    said = believed(ENGINE, facts_of(machine=Machine(fuel="diesel", excitation="not-known")))
+    np.testing.assert_array_equal(silent.probability, said.probability)
+
+
+def test_with_nothing_said_the_kinds_are_as_common_as_the_catalogue_has_them() -> None:
+    beliefs = believed(ENGINE, facts_of(machine=Machine(fuel="diesel"), symptoms={}))
+    mix = next(
+        entry.shares
+        for entry in ENGINE.catalogue.sets.mix["excitation"]
+        if entry.fuel == ("diesel",) and entry.kva_from == 0 and entry.kva_to > 1e6
+    )
+    assert beliefs.kinds == pytest.approx({k: share / 100 for k, share in mix.items()})
+
+
+def test_a_symptom_tells_of_the_kind() -> None:
+    """Worn brushes are among the causes of flicker: it makes a brushed set likelier."""
+    machine = Machine(fuel="diesel")
+    bare = believed(ENGINE, facts_of(machine=machine, symptoms={}))
+    flicker = believed(ENGINE, facts_of(machine=machine, symptoms={"unsteady-voltage": 1.0}))
+    assert flicker.kinds != bare.kinds
+
+
+# --- readings and looks
+
+
+def test_hardly_any_residual_voltage_speaks_for_lost_magnetism() -> None:
+    """0.3 V on a 230 V set: under 1 V is lost (trade notes 2)."""
+    asked_with = asked(
+        ENGINE,
+        {
+            "machine": {"fuel": "diesel", "excitation": "brushed-avr", "rated_volts": 230},
+            "symptoms": ["no-output"],
+            "readings": [
+                {"quantity": "residual-voltage", "point": "output", "value": 0.3, "unit": "V"}
+            ],
+        },
+    )
+    assert asked_with.causes[0].component == "residual-field"
+    assert asked_with.causes[0].factors[0].times > 2
+    before = p("residual-field/lost-magnetism")
+    after = p("residual-field/lost-magnetism", found={"residual-volts": "low"})
+    assert after > 2 * before
+    assert p("residual-field/lost-magnetism", found={"residual-volts": "within"}) < 0.3 * before
+
+
+def test_good_volts_at_the_output_rule_brushes_and_open_windings_down() -> None:
+    """Volts that are right with nothing plugged in turn a sagging set to its load."""
+    said = {"symptoms": {"drops-under-load": 1.0}}
+    for key in ("brushes/worn", "rotor-winding/short", "auxiliary-winding/open"):
+        if p(key, **said) > 0:
+            assert p(key, found={"output-volts": "within"}, **said) < 0.6 * p(key, **said)
+    assert p("load/overloaded", found={"output-volts": "within"}, **said) > p(
+        "load/overloaded", **said
+    )
+    for key in ("brushes/worn", "rotor-winding/open", "residual-field/lost-magnetism"):
+        assert p(key, found={"output-volts": "within"}) < p(key, found={"output-volts": "low"})
+
+
+def test_a_check_that_settles_the_kind_is_no_evidence_of_a_cause() -> None:
+    with_look = believed(ENGINE, facts_of(found={"alternator-look": "brushed-avr"}))
+    np.testing.assert_array_equal(
+        with_look.probability, believed(ENGINE, facts_of()).probability
+    )
+
+
+def test_a_result_nobody_knows_changes_nothing() -> None:
+    odd = believed(ENGINE, facts_of(found={"residual-volts": "purple", "no-check": "low"}))
+    np.testing.assert_array_equal(odd.probability, believed(ENGINE, facts_of()).probability)
+
+
+def test_a_symptom_that_is_absent_rules_its_causes_down() -> None:
+    said = {"symptoms": {"low-oil-pressure": 1.0}}
+    moved: dict[bool, list[float]] = {True: [], False: []}
+    for cause in ENGINE.catalogue.causes:
+        before = p(cause.key, **said)
+        if before > 1e-4:
+            moved["noise" in cause.symptoms].append(
+                p(cause.key, absent=("noise",), **said) / before
+            )
+    assert min(moved[True]) < 0.9
+    assert max(moved[True]) <= min(moved[False]) + 1e-9
+    assert min(moved[False]) >= 1.0
+
+
+def test_a_symptom_half_heard_moves_half_as_much() -> None:
+    key, machine = "fuel-filter/blocked", Machine(fuel="diesel")
+    sure, half, bare = (
+        p(key, machine=machine, symptoms=said)
+        for said in ({"drops-under-load": 1.0}, {"drops-under-load": 0.5}, {})
+    )
+    assert min(sure, bare) < half < max(sure, bare)
+
+
+# --- what happened before
+
+
+@pytest.mark.parametrize("event", ["stood-long", "frost", "flooded", "lightning", "ran-dry"])
+def test_what_happened_just_before_raises_its_causes(event: str) -> None:
+    causes = [c for c in ENGINE.catalogue.causes if event in c.follows]
+    assert causes
+    symptom = next(iter(causes[0].symptoms))
+    facts = {"machine": Machine(), "symptoms": {symptom: 1.0}}
+    following = [c.key for c in causes if symptom in c.symptoms]
+    before = sum(p(key, **facts) for key in following)
+    after = sum(p(key, before=(event,), **facts) for key in following)
+    assert after > before
+    others = [c.key for c in ENGINE.catalogue.causes if event not in c.follows]
+    assert sum(p(k, before=(event,), **facts) for k in others[:40]) <= sum(
+        p(k, **facts) for k in others[:40]
+    )
+
+
+# --- what was tried already
+
+
+def tried(component: str, action: str, result: str) -> tuple[Attempt, ...]:
+    return (Attempt(component=component, action=action, result=result),)
+
+
+def test_a_part_renewed_in_vain_is_ruled_down_and_never_out() -> None:
+    before = p("brushes/worn")
+    once = p("brushes/worn", tried=tried("brushes", "replace", "no-change"))
+    assert 0 < once < 0.2 * before
+    five_times = p("brushes/worn", tried=tried("brushes", "replace", "no-change") * 5)
+    assert 0 < five_times < once
+
+
+@pytest.mark.parametrize("component", ["brushes", "avr", "main-breaker", "residual-field"])
+@pytest.mark.parametrize("result", ["no-change", "worse", "found-good"])
+def test_nothing_tried_is_ever_ruled_out_altogether(component: str, result: str) -> None:
+    action = "test" if result == "found-good" else "replace"
+    after = believed(ENGINE, facts_of(tried=tried(component, action, result)))
+    for row in ENGINE.knowledge.rows_of(component):
+        if believed(ENGINE, facts_of()).probability[row] > 0:
+            assert after.probability[row] > 0
+
+
+def test_what_was_found_bad_is_raised_and_found_good_ruled_down() -> None:
+    before = p("brushes")
+    assert p("brushes", tried=tried("brushes", "test", "found-bad")) > 1.5 * before
+    assert p("brushes", tried=tried("brushes", "test", "found-good")) < 0.5 * before
+
+
+@pytest.mark.parametrize("result", ["part-no-good", "could-not-tell"])
+def test_a_dead_new_part_and_a_shrug_tell_nothing(result: str) -> None:
+    assert p("brushes", tried=tried("brushes", "replace", result)) == pytest.approx(
+        p("brushes")
+    )
+
+
+def test_a_clean_tells_less_than_a_new_part() -> None:
+    renewed = p("brushes/worn", tried=tried("brushes", "replace", "no-change"))
+    cleaned = p("brushes/worn", tried=tried("brushes", "clean", "no-change"))
+    assert renewed < cleaned < p("brushes/worn")
+
+
+def test_how_often_a_remedy_cures_is_the_catalogues_word() -> None:
+    knowledge = ENGINE.knowledge
+    row = knowledge.row["brushes/worn"]
+    listed = {r.action: r.works for r in knowledge.causes[row].remedies}
+    assert cure_of(knowledge, row, "replace") == listed["replace"]
+    assert cure_of(knowledge, row, "lubricate") == pytest.approx(0.5 * max(listed.values()))
+    assert cure_of(knowledge, row, "test") == 0
+    assert cure_of(knowledge, row, "bypass") == 0
+
+
+# --- reports
+
+
+def reports(number: int, key: str = "slip-rings/contaminated") -> list[tuple[Case, float]]:
+    part = key.split("/", 1)[0]
+    return [
+        (make_case(group=i, causes=(key,), attempts=(make_attempt(part, "clean"),)), 1.0)
+        for i in range(number)
+    ]
+
+
+def test_reports_outweigh_the_catalogue_as_they_come_in() -> None:
+    key = "slip-rings/contaminated"
+    row = ENGINE.knowledge.row[key]
+    beliefs = [believed(ENGINE, facts_of(), reports(n, key)) for n in (0, 1, 2, 5, 12, 40, 200)]
+    chances = [float(b.probability[row]) for b in beliefs]
+    shares = [float(b.catalogue_share[row]) for b in beliefs]
+    assert chances == sorted(chances)
+    assert len(set(chances)) == len(chances)
+    assert shares == sorted(shares, reverse=True)
+    assert shares[0] == pytest.approx(1.0)
+    assert chances[-1] > 0.9
+    assert shares[-1] < 0.1
+
+
+def test_the_catalogue_counts_for_twelve_reports() -> None:
+    """Methods 3: pi = (12 cat + sum w) / (12 + sum w), less the share of something else."""
+    key = "slip-rings/contaminated"
+    prior = p(key) / (1 - OTHER)
+    twelve = p(key, cases=reports(12))
+    assert twelve / (1 - OTHER) == pytest.approx((12 * prior + 12) / 24, rel=1e-9)
+
+
+def test_a_report_that_is_less_like_it_moves_less() -> None:
+    key = "slip-rings/contaminated"
+    case = make_case(causes=(key,))
+    assert p(key) < p(key, cases=[(case, 0.2)]) < p(key, cases=[(case, 0.9)])
+
+
+def test_a_report_of_a_part_without_its_failure_raises_all_its_failures() -> None:
+    part = make_case(causes=("brushes",))
+    for key in ("brushes/worn", "brushes/seized", "brushes/loose"):
+        assert p(key, cases=[(part, 1.0)] * 4) > p(key)
+
+
+def test_a_report_of_a_part_that_the_set_has_not_moves_nothing() -> None:
+    brushless = {"machine": BRUSHED.model_copy(update={"excitation": "brushless-avr"})}
+    case = make_case(causes=("brushes/worn",))
+    assert p("brushes", cases=[(case, 1.0)] * 9, **brushless) == 0
+    assert p("avr/failed", cases=[(case, 1.0)] * 9, **brushless) == pytest.approx(
+        p("avr/failed", **brushless)
+    )
+
+
+def test_reported_results_move_the_tables_of_a_check() -> None:
+    """Eight pseudo-reports of the catalogue against what was found with the cause."""
+    cases = [
+        make_case(
+            group=i, causes=("brushes/worn",), found=("residual-volts=low",), terms=(f"w:z{i}",)
+        )
+        for i in range(25)
+    ]
+    learned = ENGINE.with_fit(fit(cases))
+    facts = facts_of(found={"residual-volts": "low"})
+    assert probability(learned, believed(learned, facts), "brushes/worn") > 1.5 * probability(
+        ENGINE, believed(ENGINE, facts), "brushes/worn"
+    )
+
+
+# --- something else
+
+
+@given(st.integers(0, 30))
+@settings(max_examples=15)
+def test_something_else_keeps_its_two_per_cent_before_any_test(number: int) -> None:
+    beliefs = believed(ENGINE, facts_of(), reports(number))
+    assert beliefs.probability[-1] >= OTHER - 1e-12
+
+
+def test_many_causes_seen_once_leave_more_room_for_something_else() -> None:
+    """Good and Turing: what was seen once tells how much was never seen."""
+    keys = ["avr/failed", "brushes/worn", "slip-rings/contaminated", "main-breaker/tripped"]
+    once = [(make_case(causes=(key,), group=i), 1.0) for i, key in enumerate(keys)]
+    alike = [(make_case(causes=(keys[0],), group=i), 1.0) for i in range(4)]
+    other = [believed(ENGINE, facts_of(), cases).probability[-1] for cases in (once, alike)]
+    assert other[0] == pytest.approx(4 / (4 + PRIOR))
+    assert other[1] == pytest.approx(OTHER)
+
+
+def test_something_else_is_always_shown(engine: Engine) -> None:
+    for symptom in ("no-output", "overheats", "trips-rcd"):
+        answer = asked(engine, {"machine": {"fuel": "petrol"}, "symptoms": [symptom]})
+        shown = [cause for cause in answer.causes if cause.component is None]
+        assert len(shown) == 1
+        assert shown[0].says == "something else"
+        assert len(answer.causes) >= 10
+        assert sum(cause.probability for cause in answer.causes) <= 1.001

@@ -1,0 +1,322 @@
+"""What the pool teaches: a function of which reports are held, and of nothing else."""
+
+import itertools
+import json
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from mendpool.core.diagnosis.derive import derive, tried_of
+from mendpool.core.diagnosis.engine import Engine
+from mendpool.core.evidence.case import Case, case_from_text, case_to_text, cured_by
+from mendpool.core.evidence.duplicates import group_sizes, near_duplicates
+from mendpool.core.evidence.fit import EMPTY_FIT, Fit, components_at_fault, due, fit
+from mendpool.core.record.report import Attempt, Report
+
+from tests.factories import make_attempt, make_case, make_id, make_report, make_seen
+
+PARTS = ("brushes", "avr", "capacitor", "fuel-filter")
+WORDS = ("dim", "dead", "hums", "smells", "outlet", "kettle", "hot", "rain")
+RESULTS = ("fixed", "no-change", "improved", "found-good", "part-no-good")
+
+
+@st.composite
+def pools(draw: st.DrawFn, most: int = 12) -> list[Case]:
+    """Some cases of some people, no two of one id."""
+    cases = []
+    for number in range(draw(st.integers(1, most))):
+        part = draw(st.sampled_from(PARTS))
+        words = draw(st.lists(st.sampled_from(WORDS), max_size=5, unique=True))
+        cases.append(
+            make_case(
+                id=str(make_id(9000 + number)),
+                group=draw(st.integers(1, 4)),
+                vouched=draw(st.booleans()),
+                causes=(f"{part}/failed",) if draw(st.booleans()) else (),
+                attempts=(make_attempt(part, result=draw(st.sampled_from(RESULTS))),),
+                terms=("s:no-output", *(f"w:{word}" for word in words)),
+                words=tuple(words),
+                found=("residual-volts=low",) if draw(st.booleans()) else (),
+                defeated=draw(st.booleans()),
+            )
+        )
+    return cases
+
+
+# --- a function of the set of reports
+
+
+@given(pools(), st.randoms(use_true_random=False))
+def test_reports_in_any_order_teach_the_same_bytes(cases: list[Case], random: object) -> None:
+    other = list(cases)
+    random.shuffle(other)  # type: ignore[attr-defined]
+    assert fit(other).to_bytes() == fit(cases).to_bytes()
+
+
+def test_every_order_of_five_reports_teaches_the_same_bytes() -> None:
+    cases = [
+        make_case(group=i % 2, terms=(f"w:{WORDS[i]}", "w:dead"), causes=(f"{part}/failed",))
+        for i, part in enumerate((*PARTS, "brushes"))
+    ]
+    assert len({fit(order).to_bytes() for order in itertools.permutations(cases)}) == 1
+
+
+def test_a_chain_of_copies_is_grouped_the_same_in_every_order() -> None:
+    """The second is like the first and the third, which are not alike: who comes first?"""
+    said = ("abcdefgh", "abcdefgi", "abcdefij")
+    chain = [
+        make_case(terms=tuple(f"w:{letter}" for letter in letters), causes=(f"{part}/failed",))
+        for letters, part in zip(said, PARTS, strict=False)
+    ]
+    assert len({fit(order).to_bytes() for order in itertools.permutations(chain)}) == 1
+    assert (
+        len({len(near_duplicates(list(order))) for order in itertools.permutations(chain)}) == 2
+    )
+
+
+@given(pools())
+def test_a_fit_comes_back_from_its_bytes(cases: list[Case]) -> None:
+    made = fit(cases)
+    assert Fit.from_bytes(made.to_bytes()) == made
+    assert Fit.from_bytes(made.to_bytes()).to_bytes() == made.to_bytes()
+
+
+def test_no_reports_teach_nothing() -> None:
+    assert fit([]) == EMPTY_FIT
+
+
+@given(pools(), st.data())
+def test_a_withdrawn_report_leaves_no_trace(cases: list[Case], data: st.DataObject) -> None:
+    gone = data.draw(st.sampled_from(cases))
+    kept = [case for case in cases if case is not gone]
+    assert (
+        fit([case for case in cases if case.id != gone.id]).to_bytes() == fit(kept).to_bytes()
+    )
+    body = fit(kept).to_bytes()
+    secret = gone._replace(words=("zebra",), terms=("w:zebra",))
+    assert b"zebra" not in body
+    assert b"zebra" in fit([*kept, secret]).to_bytes()
+
+
+def test_no_one_is_named_and_nothing_is_said_of_one_person_alone() -> None:
+    """Words of fewer than three people, and terms of a single report, stay out."""
+    cases = [make_case(group=i, words=("surname",), terms=("w:surname",)) for i in (1, 2)]
+    made = fit(cases)
+    assert made.words == {}
+    third = make_case(group=3, words=("surname",), terms=("w:surname",))
+    assert fit([*cases, third]).words == {"surname": 3}
+    alone = fit(
+        [make_case(terms=("w:lonely", "w:dead")), make_case(terms=("w:dead",), group=2)]
+    )
+    assert "w:lonely" not in alone.terms_of_cause
+    assert "w:dead" in alone.terms_of_cause
+
+
+# --- copies and floods
+
+
+def test_copies_share_one_voice() -> None:
+    terms = ("w:dead", "w:dim", "w:hums", "w:rain")
+    cases = [make_case(terms=terms, group=g) for g in (1, 2, 3)]
+    other = make_case(terms=("w:kettle", "w:hot", "w:smells", "w:outlet"), group=4)
+    assert sorted(group_sizes([*cases, other]).values()) == [1, 3, 3, 3]
+
+
+def test_one_persons_reports_that_are_nearly_alike_are_copies() -> None:
+    first = make_case(terms=("w:a", "w:b", "w:c", "w:d"), group=1)
+    nearly = make_case(terms=("w:a", "w:b", "w:c", "w:e"), group=1)
+    apart = make_case(terms=("w:a", "w:x", "w:y", "w:z"), group=1)
+    elses = make_case(terms=("w:a", "w:b", "w:c", "w:f"), group=2)
+    groups = near_duplicates([first, nearly, apart, elses])
+    # Three of five words are not above the bound of 0.6; four of five are.
+    assert [len(g) for g in groups] == [1, 1, 1, 1]
+    alike = nearly._replace(terms=("w:a", "w:b", "w:c", "w:d", "w:e"))
+    assert [len(g) for g in near_duplicates([first, alike, apart, elses])] == [2, 1, 1]
+
+
+def test_reports_that_hardly_say_anything_are_not_taken_for_copies() -> None:
+    cases = [make_case(terms=("s:no-output", "w:dead"), group=g) for g in (1, 1, 2)]
+    assert set(group_sizes(cases).values()) == {1}
+
+
+def honest_pool() -> list[Case]:
+    """Thirty repairs of ten people: brushes cured half of them, regulators the rest."""
+    return [
+        make_case(
+            group=i % 10,
+            terms=("s:no-output", f"w:{WORDS[i % 8]}", f"w:x{i}", f"w:y{i}", "w:dead"),
+            causes=(f"{('brushes', 'avr')[i % 2]}/failed",),
+            attempts=(make_attempt(("brushes", "avr")[i % 2]),),
+        )
+        for i in range(30)
+    ]
+
+
+def test_a_hundred_copies_of_one_account_move_little() -> None:
+    honest = honest_pool()
+    copies = [
+        make_case(
+            group=99,
+            terms=("s:no-output", "w:miracle", "w:fluid", "w:rings", "w:dead"),
+            causes=("capacitor/failed",),
+            attempts=(make_attempt("capacitor"),),
+        )
+        for _ in range(100)
+    ]
+    before, after = fit(honest), fit([*honest, *copies])
+    flood = after.component_total["capacitor"]
+    assert flood <= 1.0
+    assert flood <= 0.05 * sum(after.component_total.values())
+    assert after.fixes["capacitor replace"][1] <= 1.0
+    assert after.component_total["brushes"] == before.component_total["brushes"]
+    # The words of the flood are rare to none; the others keep most of their weight.
+    for term, weight in before.weights.items():
+        assert after.weights[term] >= 0.5 * weight
+
+
+def test_one_account_with_many_different_reports_counts_less_than_as_many_people() -> None:
+    def pool(groups: list[int]) -> float:
+        cases = [
+            make_case(group=g, terms=tuple(f"w:{letter}{i}" for letter in "abcd"))
+            for i, g in enumerate(groups)
+        ]
+        return fit(cases).component_total["brushes"]
+
+    assert pool([1] * 40) < 0.6 * pool(list(range(40)))
+
+
+def test_an_account_nobody_vouched_for_counts_less() -> None:
+    known = fit([make_case(vouched=True)]).component_total["brushes"]
+    assert fit([make_case(vouched=False)]).component_total["brushes"] < 0.5 * known
+
+
+# --- what counts as a try
+
+
+@pytest.mark.parametrize(
+    "result", ["found-good", "found-bad", "part-no-good", "could-not-tell"]
+)
+def test_a_test_or_a_dead_new_part_is_no_try(result: str) -> None:
+    case = make_case(attempts=(make_attempt("avr", result=result), make_attempt("brushes")))
+    made = fit([case])
+    assert "avr replace" not in made.fixes
+    assert made.fixes["brushes replace"] == (1.0, 1.0)
+
+
+@pytest.mark.parametrize("result", ["no-change", "worse", "improved"])
+def test_a_try_that_did_not_cure_counts_against(result: str) -> None:
+    made = fit([make_case(attempts=(make_attempt("avr", result=result),))])
+    assert made.fixes["avr replace"] == (0.0, 1.0)
+
+
+def test_a_get_by_is_never_a_fix_that_worked() -> None:
+    bridged = make_case(causes=(), attempts=(make_attempt("oil-switch", "bypass"),))
+    assert fit([bridged]).fixes == {}
+    assert cured_by(bridged) == ()
+    defeated = make_case(
+        causes=(), attempts=(make_attempt("oil-switch", "remove"),), defeated=True
+    )
+    assert fit([defeated]).fixes == {}
+    assert components_at_fault(defeated) == ()
+
+
+def test_what_was_done_together_shares_the_credit() -> None:
+    attempts = (
+        Attempt(component="brushes", action="replace", result="could-not-tell", with_next=True),
+        Attempt(component="slip-rings", action="clean", result="fixed"),
+        Attempt(component="avr", action="replace", result="no-change"),
+    )
+    tried = tried_of(attempts)
+    assert [(t.component, t.result, t.shared) for t in tried] == [
+        ("brushes", "fixed", 2), ("slip-rings", "fixed", 2), ("avr", "no-change", 1),
+    ]  # fmt: skip
+    made = fit([make_case(attempts=tried)])
+    assert made.fixes["brushes replace"] == (0.5, 0.5)
+    assert made.fixes["slip-rings clean"] == (0.5, 0.5)
+    assert made.fixes["avr replace"] == (0.0, 1.0)
+
+
+def test_the_cause_is_as_reported_else_what_the_cure_was_done_to() -> None:
+    assert components_at_fault(make_case(causes=("avr/failed",))) == ("avr",)
+    assert components_at_fault(make_case(causes=())) == ("brushes",)
+    lost = make_case(causes=(), attempts=(make_attempt(result="no-change"),))
+    assert components_at_fault(lost) == ()
+    assert fit([lost]).component_total == {}
+
+
+def test_readings_as_left_teach_nothing(engine: Engine) -> None:
+    """Diagnosis learns from what was found; after the repair it reads as it should."""
+
+    def learned(stage: str | None) -> Case:
+        reading = {"quantity": "residual-voltage", "point": "output", "value": 0.3, "unit": "V"}
+        body = make_report(readings=[{**reading, "stage": stage} if stage else reading])
+        report = Report.model_validate(body)
+        return derive(str(make_id()), report, engine.plain_reader, engine.knowledge).case
+
+    found, left = learned("found"), learned("left")
+    assert "residual-volts=low" in found.found
+    assert learned(None).found == found.found
+    assert left.found == ()
+    assert not [term for term in left.terms if term.startswith("r:")]
+    assert fit([left]).found == {}
+    assert fit([found]).found["residual-volts|brushes/worn"] == {"low": 1.0}
+
+
+def test_a_reading_as_left_does_not_hide_the_one_in_the_complaint(engine: Engine) -> None:
+    left = {
+        "quantity": "residual-voltage", "point": "output", "value": 4.0, "unit": "V",
+        "stage": "left",
+    }  # fmt: skip
+    body = make_report(complaint="no output, residual 0.3 V", readings=[left])
+    report = Report.model_validate(body)
+    case = derive(str(make_id()), report, engine.plain_reader, engine.knowledge).case
+    assert "residual-volts=low" in case.found
+
+
+# --- the weights of terms
+
+
+def test_a_term_that_tells_causes_apart_weighs_more_than_one_that_does_not() -> None:
+    cases = [
+        make_case(
+            group=i,
+            causes=(f"{('brushes', 'avr')[i % 2]}/failed",),
+            terms=(("w:sparks" if i % 2 else "w:hums"), f"w:even{i // 2 % 2}"),
+        )
+        for i in range(40)
+    ]
+    weights = fit(cases).weights
+    assert weights["w:sparks"] > weights["w:even0"]
+    assert all(1 <= weight <= 100 for weight in weights.values())
+
+
+def test_a_rare_term_weighs_more_than_a_common_one() -> None:
+    cases = [
+        make_case(group=i, terms=("w:common", *(("w:rare",) if i == 0 else ())))
+        for i in range(20)
+    ]
+    weights = fit(cases).weights
+    assert weights["w:rare"] > weights["w:common"]
+
+
+# --- when another fit is due, and what a case is stored as
+
+
+def test_the_first_report_calls_for_a_fit_and_then_every_twentieth_part() -> None:
+    assert due(1, 0)
+    assert not due(0, 0)
+    assert not due(64, 1)
+    assert due(65, 1)
+    assert not due(10_499, 10_000)
+    assert due(10_500, 10_000)
+
+
+def test_a_case_comes_back_from_its_text() -> None:
+    case = make_case(
+        group=7, vouched=False, followups=(make_seen(),), found=("residual-volts=low",),
+        attempts=(make_attempt(failure="worn", shared=2, cost=3.5),),
+    )  # fmt: skip
+    text = case_to_text(case)
+    assert case_from_text(text, group=7, vouched=False, followups=(make_seen(),)) == case
+    assert not {"group", "vouched", "followups"} & set(json.loads(text))

@@ -1,0 +1,345 @@
+"""What worked for others: plain counts, people, honest ranges, and no get-bys among them."""
+
+from typing import Any
+
+import pytest
+
+from mendpool.core.catalogue.files import packaged_catalogue
+from mendpool.core.diagnosis.engine import Engine
+from mendpool.core.diagnosis.fixes import is_get_by, minutes_of, tallies
+from mendpool.core.diagnosis.get_bys import shown_get_bys
+from mendpool.core.evidence.case import Case, Seen
+from mendpool.core.evidence.fit import fit
+from mendpool.core.evidence.intervals import shrunk_mean, wilson
+from mendpool.core.record.answer import FixShown, GetBy
+
+from tests.core.asking import asked, facts_of, fixes_of
+from tests.factories import make_attempt, make_case
+
+ENGINE = Engine(packaged_catalogue())
+PROTECTIONS = frozenset(ENGINE.catalogue.sets.protections)
+EVERYTHING = frozenset(ENGINE.catalogue.components)
+BRUSHES = ("brushes", "replace")
+
+
+def weighed(cases: list[Case], weight: float = 1.0) -> list[tuple[Case, float]]:
+    return [(case, weight) for case in cases]
+
+
+def fixes(cases: list[tuple[Case, float]], **facts: Any) -> dict[tuple[str, str], FixShown]:
+    return fixes_of(ENGINE, facts_of(**facts), cases)
+
+
+def get_bys(cases: list[Case]) -> dict[tuple[str, str], GetBy]:
+    shown = shown_get_bys(weighed(cases), ENGINE.catalogue, EVERYTHING)
+    return {(get_by.component, get_by.action): get_by for get_by in shown}
+
+
+def brush_repairs(worked: int, tried: int) -> list[Case]:
+    """New brushes tried so often by as many people; the failures had another cause."""
+    return [
+        make_case(
+            group=i,
+            causes=("brushes/worn",) if i < worked else ("avr/failed",),
+            attempts=(
+                (make_attempt(),)
+                if i < worked
+                else (make_attempt(result="no-change"), make_attempt("avr"))
+            ),
+        )
+        for i in range(tried)
+    ]
+
+
+# --- counts, people, worth
+
+
+def test_counts_are_plain_and_name_the_people_and_the_repairs() -> None:
+    cases = brush_repairs(7, 9)
+    cases[1] = cases[1]._replace(group=0)
+    shown = fixes(weighed(cases))[BRUSHES]
+    assert (shown.tried, shown.fixed, shown.people) == (9, 7, 8)
+    assert (shown.cured, shown.repairs) == (7, 9)
+    assert "Worked 7 of the 9 times it was tried (78 %), from 8 people" in shown.says
+    assert "the cure in 7 of 9 repairs like yours" in shown.says
+
+
+def test_what_was_given_up_is_no_repair() -> None:
+    lost = make_case(causes=(), attempts=(make_attempt(result="no-change"),), outcome="retired")
+    shown = fixes(weighed([*brush_repairs(2, 2), lost]))[BRUSHES]
+    assert (shown.tried, shown.fixed, shown.repairs) == (3, 2, 2)
+
+
+def test_the_range_is_wilsons_on_the_weighted_counts() -> None:
+    """The methods' screens page: nine reports worth 7.0, about 83 %, range 52 to 96 %."""
+    weights = (1, 1, 0.9, 0.9, 0.8, 0.8, 0.4, 0.7, 0.5)
+    cases = list(zip(brush_repairs(7, 9), weights, strict=True))
+    shown = fixes(cases)[BRUSHES]
+    assert shown.worth == 7.0
+    assert shown.low is not None
+    assert shown.high is not None
+    assert (round(shown.low * 100), round(shown.high * 100)) == (52, 96)
+    assert (shown.low, shown.high) == tuple(round(x, 4) for x in wilson(5.8, 7.0))
+
+
+def test_the_range_never_narrows_by_reports_that_are_less_alike() -> None:
+    alike = fixes(weighed(brush_repairs(7, 9)))[BRUSHES]
+    unlike = fixes(weighed(brush_repairs(7, 9), 0.3))[BRUSHES]
+    assert alike.low is not None
+    assert unlike.low is not None
+    assert unlike.low < alike.low
+    assert unlike.tried == alike.tried
+
+
+def test_the_rate_leans_on_the_pools_own_and_on_a_half_where_there_is_none() -> None:
+    cases = weighed(brush_repairs(2, 2))
+    assert fixes(cases)[BRUSHES].rate == round(shrunk_mean(2, 2, 0.5, 4), 4)
+    pool = fit(
+        make_case(group=i, terms=(f"w:a{i}",), attempts=(make_attempt(result="no-change"),))
+        for i in range(60)
+    )
+    learned = fixes_of(ENGINE.with_fit(pool), facts_of(), cases)[BRUSHES]
+    worked, tried = pool.fixes["brushes replace"]
+    mean = shrunk_mean(worked, tried, 0.5, 4)
+    assert learned.rate == round(shrunk_mean(2, 2, mean, 4), 4)
+    assert learned.rate is not None
+    assert learned.rate < 0.5
+
+
+@pytest.mark.parametrize(
+    ("worked", "tried", "says"),
+    [
+        (0, 0, "No one has reported trying this on a fault like yours."),
+        (1, 1, "Tried once, it worked. One report proves little"),
+        (0, 1, "Tried once, it did not work. One report proves little"),
+        (2, 2, "Worked 2 of 2 times, from 2 people"),
+        (1, 2, "Worked 1 of 2 times, from 2 people"),
+        (3, 3, "Worked 3 of the 3 times it was tried (100 %), from 3 people"),
+    ],
+)
+def test_few_reports_are_said_to_be_few(worked: int, tried: int, says: str) -> None:
+    shown = fixes(weighed(brush_repairs(worked, tried)))[BRUSHES]
+    assert shown.says.startswith(says)
+    assert (shown.low is None) == (tried == 0)
+    if tried in (1, 2):
+        assert "(100 %)" not in shown.says
+
+
+def test_what_is_shown_has_the_range_that_it_says() -> None:
+    shown = fixes(weighed(brush_repairs(7, 9)))[BRUSHES]
+    assert "90 % range 50 to 92 %" in shown.says
+
+
+# --- the chance is never worked / tried
+
+
+def one_after_the_other() -> list[Case]:
+    """Causes .5, .3, .2; each cured by its own fix; everyone tries them in one order."""
+    order = [
+        ("brushes", "brushes/worn"),
+        ("avr", "avr/failed"),
+        ("slip-rings", "slip-rings/worn"),
+    ]
+    cases = []
+    for number in range(100):
+        which = 0 if number < 50 else 1 if number < 80 else 2
+        attempts = [make_attempt(part, result="no-change") for part, _ in order[:which]]
+        attempts.append(make_attempt(order[which][0]))
+        cases.append(
+            make_case(group=number, causes=(order[which][1],), attempts=tuple(attempts))
+        )
+    return cases
+
+
+def test_the_last_one_tried_is_not_the_best_first_step() -> None:
+    """Methods 2b: rate when tried .50, .60, 1.00; chance on a new complaint .50, .30, .20."""
+    shown = fixes(weighed(one_after_the_other()))
+    three = [shown[part, "replace"] for part in ("brushes", "avr", "slip-rings")]
+    assert [fix.fixed / fix.tried for fix in three] == [0.5, 0.6, 1.0]
+    assert [fix.cured / fix.repairs for fix in three] == [0.5, 0.3, 0.2]
+    chances = [fix.chance for fix in three]
+    assert chances == sorted(chances, reverse=True)
+    assert chances == pytest.approx([0.5, 0.3, 0.2], abs=0.12)
+    assert list(shown)[:2] == [BRUSHES, ("avr", "replace")]
+
+
+def test_more_failures_on_other_causes_leave_the_chance_of_a_fix_alone() -> None:
+    """Brushes renewed in vain where the regulator had failed say nothing against brushes."""
+    first = [make_case(group=i) for i in range(10)]
+    others = [
+        make_case(group=50 + i, causes=("avr/failed",), attempts=attempts)
+        for i in range(10)
+        for attempts in [(make_attempt("avr"),)]
+    ]
+    vain = [
+        case._replace(attempts=(make_attempt(result="no-change"), *case.attempts))
+        for case in others
+    ]
+    straight = fixes(weighed([*first, *others]))[BRUSHES]
+    in_vain = fixes(weighed([*first, *vain]))[BRUSHES]
+    assert in_vain.fixed / in_vain.tried < straight.fixed / straight.tried
+    assert in_vain.chance == straight.chance
+
+
+def test_fixes_are_ordered_by_chance_and_nothing_is_shown_that_the_set_has_not() -> None:
+    shown = list(fixes([]).values())
+    assert [fix.chance for fix in shown] == sorted((f.chance for f in shown), reverse=True)
+    brushless = facts_of().machine.model_copy(update={"excitation": "brushless-avr"})
+    assert not [
+        key
+        for key in fixes(weighed(brush_repairs(9, 9)), machine=brushless)
+        if "brushes" in key[0]
+    ]
+
+
+# --- what is no try
+
+
+@pytest.mark.parametrize(
+    "result", ["found-good", "found-bad", "part-no-good", "could-not-tell"]
+)
+def test_what_was_no_try_is_not_counted(result: str) -> None:
+    case = make_case(attempts=(make_attempt(result=result), make_attempt("avr")))
+    counted = tallies(weighed([case]), PROTECTIONS)
+    assert BRUSHES not in counted
+    assert counted["avr", "replace"].tried == 1
+
+
+@pytest.mark.parametrize("result", ["fixed", "no-change", "improved"])
+def test_a_test_is_no_try_of_a_repair_whatever_came_of_it(result: str) -> None:
+    case = make_case(attempts=(make_attempt("avr", "test", result=result), make_attempt()))
+    assert ("avr", "test") not in fixes(weighed([case] * 3))
+    assert ("avr", "test") not in tallies(weighed([case]), PROTECTIONS)
+    assert "avr test" not in fit([case]).fixes
+
+
+def test_what_was_done_together_shares_its_worth_and_not_its_count() -> None:
+    case = make_case(
+        attempts=(make_attempt(shared=2), make_attempt("slip-rings", "clean", shared=2))
+    )
+    shown = fixes(weighed([case]))
+    assert shown[BRUSHES].worth == 0.5
+    assert shown[BRUSHES].tried == 1
+    assert shown["slip-rings", "clean"].worth == 0.5
+
+
+# --- get-bys are never fixes
+
+
+def bypassed(component: str = "oil-switch", action: str = "bypass", **more: Any) -> Case:
+    attempts = (make_attempt(component, action, **more),)
+    return make_case(causes=(), attempts=attempts, outcome="get-by")
+
+
+@pytest.mark.parametrize("result", ["fixed", "improved", "no-change", "worse"])
+def test_a_bypass_stands_under_get_bys_whatever_its_result(result: str) -> None:
+    case = bypassed(result=result)
+    assert not [key for key in fixes(weighed([case])) if key[1] == "bypass"]
+    get_by = get_bys([case])["oil-switch", "bypass"]
+    assert get_by.protection_defeated
+    assert get_by.worked == (1 if result in ("fixed", "improved") else 0)
+    assert get_by.tried == 1
+    assert get_by.risk
+    assert "Undo it as soon as" in get_by.restore
+
+
+@pytest.mark.parametrize("component", sorted(PROTECTIONS))
+def test_taking_a_protection_off_is_a_get_by(component: str) -> None:
+    case = bypassed(component, "remove")
+    assert is_get_by(case, case.attempts[0], PROTECTIONS)
+    assert (component, "remove") not in fixes(weighed([case] * 3))
+    assert get_bys([case])[component, "remove"].protection_defeated
+
+
+def test_taking_off_what_is_no_protection_is_a_fix() -> None:
+    case = make_case(attempts=(make_attempt("muffler", "remove"),), causes=())
+    assert not is_get_by(case, case.attempts[0], PROTECTIONS)
+
+
+def test_all_that_was_done_to_a_set_left_without_a_protection_is_a_get_by() -> None:
+    """Whatever its result: the oil switch is unplugged, and new brushes prove nothing."""
+    defeated = make_case(defeated=True)
+    shown = fixes(weighed([defeated]))
+    assert shown[BRUSHES].tried == 0
+    assert shown[BRUSHES].repairs == 0
+    assert get_bys([defeated])[BRUSHES].protection_defeated
+
+
+def test_a_bypass_of_what_protects_nothing_is_told_apart() -> None:
+    get_by = get_bys([bypassed("fuel-filter")])["fuel-filter", "bypass"]
+    assert not get_by.protection_defeated
+    assert get_by.risk.startswith("A get-by is not a repair.")
+
+
+def test_get_bys_name_people_and_the_most_used_first() -> None:
+    cases = [bypassed() for _ in range(3)]
+    cases = [case._replace(group=i) for i, case in enumerate(cases)]
+    cases.append(bypassed("temperature-switch"))
+    shown = get_bys(cases)
+    assert list(shown) == [("oil-switch", "bypass"), ("temperature-switch", "bypass")]
+    assert shown["oil-switch", "bypass"].people == 3
+
+
+def test_a_look_at_a_bypassed_part_is_no_get_by() -> None:
+    looked = make_case(
+        causes=(), defeated=True, attempts=(make_attempt("avr", "test", result="found-good"),)
+    )
+    assert get_bys([looked]) == {}
+
+
+def test_a_get_by_is_never_a_step_of_the_plan() -> None:
+    cases = [
+        make_case(
+            group=i, terms=("s:stops-running", f"w:a{i}"), symptoms=("stops-running",),
+            causes=("oil-switch/failed",), attempts=(make_attempt("oil-switch", "bypass"),),
+        )
+        for i in range(12)
+    ]  # fmt: skip
+    answer = asked(
+        ENGINE, {"machine": {"fuel": "diesel"}, "symptoms": ["stops-running"]}, cases
+    )
+    assert answer.get_bys
+    assert not [step for step in answer.plan if step.action == "bypass"]
+    assert not [fix for fix in answer.fixes if fix.action == "bypass"]
+
+
+# --- minutes, cost, and how long it held
+
+
+def test_minutes_are_the_reported_ones_from_three_reports_on() -> None:
+    written = minutes_of(BRUSHES, (), ENGINE.knowledge)
+    assert minutes_of(BRUSHES, (5, 6), ENGINE.knowledge) == written
+    assert minutes_of(BRUSHES, (5, 6, 90), ENGINE.knowledge) == 6.0
+    assert minutes_of(("brushes", "rewind"), (30,), ENGINE.knowledge) == 30.0
+    assert minutes_of(("brushes", "rewind"), (), ENGINE.knowledge) is None
+
+
+def test_the_best_five_reports_are_named() -> None:
+    cases = [(case, 1 - i / 10) for i, case in enumerate(brush_repairs(7, 7))]
+    shown = fixes(cases)[BRUSHES]
+    assert shown.reports == tuple(case.id for case, _ in cases[:5])
+
+
+def followed(months: int, state: str, number: int) -> Case:
+    return make_case(group=number, followups=(Seen(months, state),))
+
+
+def test_silence_is_no_success() -> None:
+    cases = [followed(14, "holding", i) for i in range(8)] + [followed(5, "returned", 9)]
+    shown = fixes(weighed([*cases, *(make_case(group=20 + i) for i in range(11))]))[BRUSHES]
+    held = shown.holding_12_months
+    assert held is not None
+    assert held.followed == 9
+    assert held.share == pytest.approx(8 / 9, abs=1e-4)
+    assert "11 others never heard from" in held.says
+
+
+def test_no_share_from_fewer_than_five_followed() -> None:
+    shown = fixes(weighed([followed(14, "holding", i) for i in range(4)]))[BRUSHES]
+    assert shown.holding_12_months is not None
+    assert shown.holding_12_months.share is None
+
+
+def test_what_never_cured_holds_nothing() -> None:
+    failed = make_case(causes=("avr/failed",), attempts=(make_attempt(result="no-change"),))
+    assert fixes(weighed([failed]))[BRUSHES].holding_12_months is None

@@ -1,0 +1,174 @@
+"""How like a past case is: symmetric where it should be, and with its reasons."""
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from mendpool.core.diagnosis.engine import Engine
+from mendpool.core.diagnosis.facts import Facts, terms_of
+from mendpool.core.diagnosis.likeness import Likeness, Liker, Profiles
+from mendpool.core.evidence.case import Case
+from mendpool.core.evidence.fit import EMPTY_FIT, Fit
+from mendpool.core.record.machine import Machine
+
+from tests.core.asking import BRUSHED, asked
+from tests.factories import make_case, make_id
+
+SYMPTOMS = ("no-output", "overheats", "noise", "hunting")
+WORDS = ("dead", "outlet", "hums", "rain", "kettle")
+CHECKS = ("residual-volts", "brush-length", "oil-pressure")
+
+
+def facts(**given_: Any) -> Facts:
+    """A brushed diesel set that is dead at the outlets, but for what is given."""
+    plain = {"machine": BRUSHED, "symptoms": {"no-output": 1.0}, "words": ("dead", "outlet")}
+    return Facts(**{**plain, **given_})
+
+
+def case_of(known: Facts) -> Case:
+    """The same set and trouble, as a past case."""
+    return make_case(
+        id=str(make_id()),
+        kind=known.kind,
+        terms=terms_of(known),
+        symptoms=tuple(known.symptoms),
+        absent=known.absent,
+        found=tuple(f"{check}={result}" for check, result in (known.found or {}).items()),
+    )
+
+
+def compare(known: Facts, case: Case, fit: Fit = EMPTY_FIT) -> Likeness:
+    return Liker(known, Profiles(fit)).compare(case)
+
+
+@st.composite
+def any_facts(draw: st.DrawFn) -> Facts:
+    return facts(
+        machine=Machine(
+            fuel=draw(st.sampled_from([None, "diesel", "petrol"])),
+            excitation=draw(st.sampled_from([None, "brushed-avr", "capacitor"])),
+            cooling=draw(st.sampled_from([None, "air", "liquid"])),
+        ),
+        symptoms=dict.fromkeys(draw(st.lists(st.sampled_from(SYMPTOMS), unique=True)), 1.0),
+        words=tuple(draw(st.lists(st.sampled_from(WORDS), unique=True))),
+        found=draw(
+            st.dictionaries(st.sampled_from(CHECKS), st.sampled_from(["low", "within", "high"]))
+        ),
+    )
+
+
+@given(any_facts(), any_facts())
+def test_likeness_lies_between_nought_and_one_and_goes_both_ways(
+    one: Facts, two: Facts
+) -> None:
+    there, back = compare(one, case_of(two)), compare(two, case_of(one))
+    assert 0.0 <= there.score <= 1.0
+    assert there.score == pytest.approx(back.score, abs=1e-4)
+
+
+@given(any_facts())
+def test_a_case_is_as_like_itself_as_can_be_unless_it_says_nothing(one: Facts) -> None:
+    same = compare(one, case_of(one))
+    says = one.symptoms or one.words or one.found
+    assert same.score == (1.0 if says else 0.0)
+
+
+def test_reasons_are_named_the_rarest_symptom_first() -> None:
+    fit = Fit(weights={"s:no-output": 20, "s:hunting": 90})
+    known = facts(symptoms={"no-output": 1.0, "hunting": 1.0}, found={"residual-volts": "low"})
+    because = compare(known, case_of(known), fit).because
+    assert because[:2] == ("hunting", "no-output")
+    assert "residual-volts low" in because
+    assert {"diesel", "brushed-avr"} <= set(because)
+
+
+def test_what_is_not_shared_is_no_reason() -> None:
+    known = facts(symptoms={"no-output": 1.0, "noise": 1.0}, found={"residual-volts": "low"})
+    other = facts(
+        symptoms={"no-output": 1.0, "hunting": 1.0}, found={"residual-volts": "within"}
+    )
+    because = compare(known, case_of(other)).because
+    assert "no-output" in because
+    assert not {"noise", "hunting", "residual-volts low", "residual-volts within"} & set(
+        because
+    )
+
+
+def test_another_fuel_or_excitation_is_less_like_and_another_cooling_a_little() -> None:
+    def on(**machine: Any) -> float:
+        return compare(
+            facts(), case_of(facts(machine=BRUSHED.model_copy(update=machine)))
+        ).score
+
+    same = on()
+    assert same == 1.0
+    assert on(excitation="brushless-avr") < 0.7
+    assert on(fuel="petrol") < 0.7
+    assert 0.8 < on(cooling="air") < 1.0
+    assert on(fuel="petrol", excitation="capacitor") < min(
+        on(fuel="petrol"), on(excitation="capacitor")
+    )
+
+
+def test_what_is_not_known_of_a_set_costs_nothing() -> None:
+    bare = case_of(facts(machine=Machine()))
+    assert compare(facts(), bare).score == 1.0
+    not_known = facts(machine=BRUSHED.model_copy(update={"excitation": "not-known"}))
+    assert compare(not_known, case_of(facts())).score == 1.0
+
+
+def test_a_rare_shared_word_brings_closer_than_a_common_one() -> None:
+    fit = Fit(weights={"w:dead": 2, "w:hums": 90, "w:rain": 50})
+    asked_for = facts(words=("dead", "hums"))
+    rare = compare(asked_for, case_of(facts(words=("hums", "rain"))), fit).score
+    common = compare(asked_for, case_of(facts(words=("dead", "rain"))), fit).score
+    assert rare > common
+
+
+def test_the_same_reading_brings_closer_and_the_opposite_parts() -> None:
+    low = facts(found={"residual-volts": "low"})
+    same = compare(low, case_of(low)).score
+    none = compare(low, case_of(facts())).score
+    other = compare(low, case_of(facts(found={"residual-volts": "within"}))).score
+    assert other < none <= same
+
+
+def test_a_case_that_denies_the_symptom_is_less_like() -> None:
+    denied = case_of(facts())._replace(absent=("no-output",), id=str(make_id()))
+    assert compare(facts(), denied).score < 1.0
+
+
+def test_what_has_nothing_in_common_is_not_alike_at_all() -> None:
+    assert compare(facts(), case_of(facts(symptoms={"oil-leak": 1.0}, words=()))).score == 0.0
+
+
+def test_the_order_is_by_likeness_then_by_id_whatever_order_they_come_in(
+    engine: Engine,
+) -> None:
+    said = {
+        "machine": {"fuel": "diesel", "excitation": "brushed-avr"},
+        "symptoms": ["no-output"], "limit": 50,
+    }  # fmt: skip
+    cases = [
+        make_case(
+            id=str(make_id(70_000 + i)),
+            group=i,
+            terms=("s:no-output", *(("s:noise",) if i % 3 == 0 else ()), f"w:word{i}"),
+        )
+        for i in range(12)
+    ]
+    orders = [cases, cases[::-1], [*cases[5:], *cases[:5]]]
+    shown = [asked(engine, said, order).similar for order in orders]
+    assert shown[0] == shown[1] == shown[2]
+    keys = [(-similar.similarity, similar.report) for similar in shown[0]]
+    assert keys == sorted(keys)
+    assert len(shown[0]) == 12
+
+
+def test_a_healthy_sets_report_is_no_past_repair(engine: Engine) -> None:
+    said = {"machine": {"fuel": "diesel"}, "symptoms": ["no-output"]}
+    well = make_case(outcome="well", causes=(), attempts=())
+    assert asked(engine, said, [well]).similar == ()
+    assert asked(engine, said, [well]).evidence.from_catalogue_only
