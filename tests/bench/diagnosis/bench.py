@@ -6,9 +6,9 @@ judges nothing. `TUNING` is the seed to work with; `HELD_OUT` is for the closing
 Read it with care. The simulator draws from the catalogue's own tables, moved by the seed, so
 only differences between sides inform. "The world's own numbers" is a mind that knows every
 frequency and hears each complaint rightly: the ceiling, for how hard the questions are.
-How often faults are given away, and how much is measured, was chosen once by that ceiling,
-before any side but the ceiling had been run on full size. Askers mostly use the wordings
-that reports use least.
+How often faults are given away, and how much is measured, was set by that ceiling, and
+changed twice after our own results had been seen: once easier (more is given away), once
+harder (askers mostly use the wordings that reports use least; it cost ours 0.13 first).
 """
 
 import argparse

@@ -15,6 +15,7 @@ import numpy as np
 from mendpool.core.diagnosis.knowledge import Array
 
 _LONGEST = 12
+Do = Literal["test", "repair", "last"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +46,15 @@ class Choice:
         expected: minutes in all when it is done first.
         base: minutes in all by repairs alone.
         runner_up: minutes in all with the next best step first.
+        next_best: what and which that step is; the last resort where there is none.
     """
 
-    do: Literal["test", "repair", "last"]
+    do: Do
     which: int
     expected: float
     base: float
     runner_up: float
+    next_best: tuple[Do, int] = ("last", -1)
 
 
 def base_value(beliefs: Array, options: Options, open_repairs: Sequence[int]) -> Array:
@@ -96,7 +99,7 @@ def choose(
         row += len(table)
     values = base_value(np.vstack(hypotheses), options, open_repairs)
     mass = float(belief.sum())
-    found: list[tuple[float, Literal["test", "repair", "last"], int]] = []
+    found: list[tuple[float, Do, int]] = []
     # A repair that failed stays open in the base: a second try of it has next to no chance
     # left there, so leaving it in costs nothing and saves a pass for each repair.
     for i, a in enumerate(open_repairs):
@@ -108,8 +111,9 @@ def choose(
     found.append((options.last_resort * mass, "last", -1))
     # min() keeps the first of equals: repairs before tests before giving up.
     best = min(found, key=lambda option: round(option[0], 9))
-    others = [value for value, do, which in found if (do, which) != best[1:]]
-    return Choice(best[1], best[2], best[0], float(values[0]), min(others, default=best[0]))
+    others = [option for option in found if option[1:] != best[1:]]
+    second = min(others, key=lambda option: round(option[0], 9), default=best)
+    return Choice(best[1], best[2], best[0], float(values[0]), second[0], second[1:])
 
 
 def expected_cost_of_order(

@@ -36,7 +36,7 @@ from mendpool.core.record.reading import Judged
 from mendpool.core.record.report import Question
 from mendpool.core.text.reader import Reader
 
-LIKE_ENOUGH = 0.35
+LIKE_ENOUGH = 0.15
 _CAUSES_LEAST, _CAUSES_MASS = 10, 0.95
 _FACTORS = 6
 

@@ -8,7 +8,7 @@ from mendpool.core.diagnosis.facts import Facts, terms_of
 from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.fit import Fit
 
-_SYMPTOMS, _WORDS, _READINGS = 0.55, 0.25, 0.20
+_SYMPTOMS, _WORDS, _READINGS = 0.20, 0.60, 0.20
 _OTHER_FUEL, _OTHER_EXCITATION, _OTHER_DETAIL = 0.6, 0.55, 0.92
 _DENIED = 0.7
 _FLOOR = 0.05

@@ -12,7 +12,7 @@ import numpy as np
 from mendpool.core.catalogue.admits import admits
 from mendpool.core.catalogue.model import Check, Remedy
 from mendpool.core.diagnosis.beliefs import Beliefs
-from mendpool.core.diagnosis.decide import Options, choose
+from mendpool.core.diagnosis.decide import Choice, Options, choose
 from mendpool.core.diagnosis.facts import Facts
 from mendpool.core.diagnosis.fixes import minutes_of
 from mendpool.core.diagnosis.knowledge import COST_MINUTES, Array, Knowledge
@@ -80,7 +80,7 @@ def make_plan(
         expected += check.minutes
         belief = _after_all_right(belief, check, knowledge, board)
     for _ in range(_STEPS):
-        pick = choose(belief, board.options, open_repairs, open_tests)
+        pick = _rather_a_look(choose(belief, board.options, open_repairs, open_tests))
         if pick.do == "test":
             check = board.checks[pick.which]
             scale = max(float(belief.sum()), 1e-12)
@@ -207,6 +207,14 @@ def _table(check: Check, knowledge: Knowledge, beliefs: Beliefs) -> Array:
     # A look that settles the kind of set: its results are the kinds, and what it tells of
     # a cause is how often that cause stands on such a set.
     return beliefs.kind_given_cause
+
+
+def _rather_a_look(pick: Choice) -> Choice:
+    """Where giving up is hardly better than a test, take the test: it harms nothing."""
+    do, which = pick.next_best
+    if pick.do == "last" and do == "test" and pick.runner_up <= (1 + _CLOSE) * pick.expected:
+        return Choice(do, which, pick.runner_up, pick.base, pick.expected, ("last", -1))
+    return pick
 
 
 def _walk_rounds(facts: Facts, knowledge: Knowledge) -> list[Check]:

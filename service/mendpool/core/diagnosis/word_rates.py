@@ -11,7 +11,7 @@ from mendpool.core.evidence.fit import Fit
 CASES = 12.0
 """Pseudo-reports by which a word's rate under a part is held to its rate overall."""
 
-TEMPER = 0.5
+TEMPER = 0.3
 """Words of one complaint are no independent witnesses."""
 
 _LEAST_REPORTS = 30
