@@ -15,6 +15,7 @@ from mendpool.core.text.reader import trade_words
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
 from mendpool.store.pool_store import PoolStore
+from mendpool.usecases.derive_again import derive_again
 from mendpool.usecases.learned import Learned
 from mendpool.usecases.workplace import Workplace
 
@@ -31,6 +32,7 @@ def open_place(settings: Settings) -> Workplace:
     catalogue = packaged_catalogue(settings.cache_dir)
     store = PoolStore(make_engine(settings.database_url))
     learned = Learned(store, catalogue)
+    derive_again(store, learned.engine)
     learned.catch_up()
     return Workplace(
         store,

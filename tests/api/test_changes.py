@@ -94,6 +94,9 @@ def test_a_report_is_told_whole(told: tuple[Pool, dict[str, str]]) -> None:
     shown = pool.client("steward").get(f"/v1/reports/{made['second']}").json()
     for added in ("id", "received", "contributor", "followups"):
         shown.pop(added)
+    # A copy derives its own cases, so it is also told what was given outright.
+    given = line["body"].pop("given")
+    assert set(given) <= {"symptoms", "readings"}
     assert line["body"] == shown
 
 

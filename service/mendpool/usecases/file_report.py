@@ -7,13 +7,13 @@ from typing import Any
 from uuid import UUID
 
 from mendpool.core.catalogue.codes import check_report
-from mendpool.core.diagnosis.derive import DERIVED_VERSION, Derived, derive
+from mendpool.core.diagnosis.derive import Derived, derive, derived_version
 from mendpool.core.diagnosis.engine import bare
 from mendpool.core.errors import Complaint, RefusedInput
 from mendpool.core.evidence.case import case_to_text
 from mendpool.core.record.report import Report
 from mendpool.store.values import Facets, Member
-from mendpool.usecases.workplace import Body, Workplace, sameness, view
+from mendpool.usecases.workplace import GIVEN, Body, Workplace, sameness, view
 
 AHEAD = timedelta(hours=14)
 """The earliest month anywhere on earth is this far ahead of UTC."""
@@ -47,7 +47,7 @@ def file_report(
         sameness(place, body),
         json.dumps(prepared, ensure_ascii=False, separators=(",", ":")),
         case_to_text(derived.case),
-        DERIVED_VERSION,
+        derived_version(place.catalogue),
         _facets(report, derived),
         now,
     )
@@ -59,7 +59,8 @@ def file_report(
 def preview_report(place: Workplace, report: Report, now: datetime) -> dict[str, Any]:
     """Return what would be kept of a report, and what would be removed; keeps nothing."""
     prepared, _ = _prepared(place, UUID(int=0), report, now)
-    return {"report": prepared, "removed": prepared["removed"]}
+    shown = {name: value for name, value in prepared.items() if name != GIVEN}
+    return {"report": shown, "removed": prepared["removed"]}
 
 
 def check_month(at: str, month: str | None, now: datetime) -> None:
@@ -92,6 +93,7 @@ def _prepared(
         ],
         "cautions": [caution.model_dump() for caution in derived.cautions],
         "removed": removed,
+        GIVEN: {name: clean[name] for name in ("symptoms", "readings") if name in clean},
     }
     return prepared, derived
 

@@ -45,6 +45,18 @@ def sameness(place: Workplace, body: Body) -> str:
     return hmac.new(place.key, canonical.encode(), hashlib.sha256).hexdigest()
 
 
+GIVEN = "given"
+"""Where a stored report keeps its symptoms and readings as they were given, before anything
+was found in its words: what it is derived from again when the catalogue has changed."""
+
+
+def shown(body: str) -> dict[str, Any]:
+    """Return a stored report's body without what is kept for deriving it again."""
+    found: dict[str, Any] = json.loads(body)
+    found.pop(GIVEN, None)
+    return found
+
+
 def view(report: StoredReport, viewer: Member) -> dict[str, Any]:
     """Return a report as this member may see it.
 
@@ -53,7 +65,7 @@ def view(report: StoredReport, viewer: Member) -> dict[str, Any]:
     seen: dict[str, Any] = {"id": str(report.id), "received": _time(report)}
     if viewer.role == "steward" or viewer.id == report.member_id:
         seen["contributor"] = report.pseudonym
-    seen.update(json.loads(report.body))
+    seen.update(shown(report.body))
     seen["followups"] = [{"id": str(f.id), **json.loads(f.body)} for f in report.followups]
     return seen
 

@@ -6,6 +6,7 @@ The case that diagnosis learns from, and what the service adds for people to rea
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.cautions import Situation, cautions_for
 from mendpool.core.diagnosis.engine import readings_for_cautions
 from mendpool.core.diagnosis.facts import terms_of
@@ -20,6 +21,11 @@ from mendpool.core.text.reader import Reader
 
 DERIVED_VERSION = "2"
 """Raised when the way a case is derived changes, so that stored ones are made again."""
+
+
+def derived_version(catalogue: Catalogue) -> str:
+    """Return what a derived case depends on besides its report: this code and the words."""
+    return f"{DERIVED_VERSION}-{catalogue.version}"
 
 
 @dataclass(frozen=True, slots=True)

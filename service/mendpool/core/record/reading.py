@@ -98,38 +98,23 @@ class Steady(Record):
     source: str
 
 
-class Judged(Record):
+class Judged(Reading):
     """A reading with its verdict.
 
     Args:
         low, high: the band it was judged by, in `unit`; None on an open side.
         source: where the band comes from, with its confidence in words.
         means: what the verdict says, in a sentence.
-        said: what was understood.
         against: what the verdict rests on; left out where there is none.
         compared: what good readings say of it, where any are known.
         steady: how steady it was, where its lowest and highest are known.
     """
 
-    quantity: Code
-    point: Code
-    condition: Code | None = None
-    value: Number
-    unit: str
-    min: Number | None = None
-    max: Number | None = None
-    minutes: Minutes | None = None
-    stage: Literal["found", "left"] | None = None
-    which: int | str | None = None
-    sign: Sign | None = None
-    mark: Number | None = None
-    at_degC: Number | None = None  # noqa: N815 - wire name
     verdict: Verdict
     low: Number | None = None
     high: Number | None = None
     source: str = ""
     means: str = ""
-    said: str = ""
     against: Against | None = None
     compared: tuple[Compared, ...] = ()
     steady: Steady | None = None

@@ -1,0 +1,45 @@
+"""Stored cases follow the catalogue and the way of deriving."""
+
+import json
+
+from mendpool.core.diagnosis.derive import derived_version
+from mendpool.usecases.derive_again import derive_again
+
+from tests.api.pools import Pool
+from tests.factories import make_id, make_report
+
+
+def case_of(pool: Pool) -> dict[str, object]:
+    """The derived form of the one report held."""
+    (row,) = [r for r in pool.service.place.store.cases_after(0, 10) if r.kind == "report"]
+    found: dict[str, object] = json.loads(row.case_body or "{}")
+    return found
+
+
+def test_a_case_of_another_version_is_derived_again_to_the_same(fresh: Pool) -> None:
+    body = make_report(readings=[{"text": "residual 0.4 V with the avr unplugged"}])
+    fresh.client("alder").put(f"/v1/reports/{make_id()}", json=body).raise_for_status()
+    store, engine = fresh.service.place.store, fresh.service.place.learned.engine
+    first = case_of(fresh)
+    (stale,) = store.stale_cases("another", 0, 10)
+    store.set_cases([(stale.report_id, "{}")], "another")
+    assert case_of(fresh) == {}
+    assert derive_again(store, engine) == 1
+    assert case_of(fresh) == first
+    assert store.stale_cases(derived_version(engine.catalogue), 0, 10) == []
+
+
+def test_nothing_is_done_twice(fresh: Pool) -> None:
+    fresh.client("alder").put(f"/v1/reports/{make_id()}", json=make_report())
+    place = fresh.service.place
+    assert derive_again(place.store, place.learned.engine) == 0
+
+
+def test_what_is_kept_for_that_is_shown_to_nobody(fresh: Pool) -> None:
+    alder, name = fresh.client("alder"), make_id()
+    stored = alder.put(f"/v1/reports/{name}", json=make_report()).json()
+    read = alder.get(f"/v1/reports/{name}").json()
+    listed = alder.get("/v1/reports").json()["items"][0]
+    found = alder.get("/v1/reports", params={"q": "nothing at the outlets"}).json()["items"][0]
+    preview = alder.post("/v1/reports/preview", json=make_report()).json()["report"]
+    assert all("given" not in told for told in (stored, read, listed, found, preview))
