@@ -129,6 +129,23 @@ class TestWell:
         assert told.exit_code == 2
         assert not pool.reports
 
+    def test_a_proving_run_is_offered_after_a_repair_to_someone_at_a_terminal(
+        self, joined: Run, pool: FakePool, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr("mendpool_field.console.someone_is_there", lambda: True)
+        assert joined(*BARN).exit_code == 0
+        repair = ("report", "no power", "--on", "barn", "--tried", "brushes replace fixed")
+        # yes to the run, its twelve answers, yes to sending
+        told = joined(*repair, typed="y\ny\n61.5\n241\n\n\n\n\n\n\n\ny\ny\ny\n")
+        assert told.exit_code == 0, told.output
+        (report,) = pool.reports.values()
+        assert {r["stage"] for r in report["readings"]} == {"left"}
+        pool.reports.clear()
+        # no to the run, yes to sending
+        assert joined(*repair, typed="n\ny\n").exit_code == 0
+        (plain,) = pool.reports.values()
+        assert "readings" not in plain
+
     def test_a_repair_is_proved_and_its_readings_are_as_left(
         self, joined: Run, pool: FakePool, home: Path
     ) -> None:

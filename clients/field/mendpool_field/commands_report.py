@@ -104,7 +104,7 @@ def report(
     body = report_of(told, ended, plate, earlier)
     body.setdefault("happened", console.this_month())
     _infer_outcome(body)
-    left = _proved(known, body) if prove else []
+    left = _proved(known, body) if prove or (not yes and _proving_offered(body)) else []
     body, kept_home = without_unshared(body, shared)
     trouble = previewed(known, body, kept_home, as_json=as_json)
     if not yes and not _agreed():
@@ -115,6 +115,14 @@ def report(
 
         keep_past(known.home, on, left)
     keep_and_send(known, "report", None, body, Sending(trouble, require_online, as_json))
+
+
+def _proving_offered(body: Mapping[str, Any]) -> bool:
+    """Offer a proving run at the end of a repair, to someone who sits at a terminal."""
+    if body.get("outcome") != "repaired" or not console.someone_is_there():
+        return False
+    console.talk("It runs again. A proving run shows that it will hold, and what good is.")
+    return console.wants_yes("Do it now?")
 
 
 def _proved(known: Settings, body: dict[str, Any]) -> list[dict[str, Any]]:

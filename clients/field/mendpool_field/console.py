@@ -97,6 +97,11 @@ def draws() -> bool:
     return True
 
 
+def someone_is_there() -> bool:
+    """Say whether a person is typing, rather than a pipe or a script."""
+    return sys.stdin.isatty()
+
+
 def read_secret(prompt: str) -> str:
     """Ask for a token without showing it; from a pipe it is the first line."""
     if not sys.stdin.isatty():
