@@ -205,6 +205,24 @@ def test_a_symptom_tells_of_the_kind() -> None:
     assert flicker.kinds != bare.kinds
 
 
+def test_a_part_that_was_in_hand_tells_of_the_kind() -> None:
+    """Who has changed the brushes has a set with brushes, and no rotating rectifier."""
+    tried = (Attempt(component="brushes", action="replace", result="no-change"),)
+    beliefs = believed(ENGINE, facts_of(machine=Machine(fuel="diesel"), tried=tried))
+    assert set(beliefs.kinds) == {"brushed-avr", "transformer"}
+    assert sum(beliefs.kinds.values()) == pytest.approx(1.0)
+    assert probability(ENGINE, beliefs, "rotating-diodes") == 0.0
+
+
+def test_parts_that_no_kind_has_together_rule_no_kind_out() -> None:
+    tried = tuple(
+        Attempt(component=component, action="replace", result="no-change")
+        for component in ("brushes", "inverter-module")
+    )
+    beliefs = believed(ENGINE, facts_of(machine=Machine(fuel="diesel"), tried=tried))
+    assert len(beliefs.kinds) > 2
+
+
 # --- readings and looks
 
 

@@ -343,3 +343,36 @@ def test_no_share_from_fewer_than_five_followed() -> None:
 def test_what_never_cured_holds_nothing() -> None:
     failed = make_case(causes=("avr/failed",), attempts=(make_attempt(result="no-change"),))
     assert fixes(weighed([failed]))[BRUSHES].holding_12_months is None
+
+
+def test_a_remedy_is_offered_only_where_it_can_be_done(engine: Engine) -> None:
+    """Fins are cleaned; there is nothing to flush or to recore on an air-cooled set."""
+    for cooling, offered in (("air", False), ("liquid", True)):
+        question = {
+            "machine": {"fuel": "diesel", "cooling": cooling},
+            "symptoms": ["overheats"],
+            "limit": 50,
+        }
+        answer = asked(engine, question)
+        fixes = {(f.component, f.action) for f in answer.fixes}
+        steps = {(s.component, s.action) for s in answer.plan}
+        assert ("radiator", "clean") in fixes
+        for action in ("flush", "replace"):
+            assert (("radiator", action) in fixes) is offered
+            assert offered or ("radiator", action) not in steps
+
+
+def test_a_get_by_of_another_trouble_is_not_shown(engine: Engine) -> None:
+    held = [
+        make_case(
+            group=number,
+            symptoms=(symptom,),
+            terms=(f"s:{symptom}", "k:fuel=diesel"),
+            attempts=(make_attempt("temperature-switch", "bypass", "fixed"),),
+            outcome="get-by",
+        )
+        for number, symptom in enumerate(("overheats", "battery-not-charging"), start=1)
+    ]
+    question = {"machine": {"fuel": "diesel"}, "symptoms": ["overheats"]}
+    (shown,) = asked(engine, question, held).get_bys
+    assert (shown.component, shown.tried) == ("temperature-switch", 1)

@@ -154,20 +154,28 @@ def test_every_step_tells_what_to_do(plans: dict[tuple[str, int], Plan]) -> None
                 assert 0 < step.chance <= 1
 
 
-def test_opening_a_protection_is_followed_by_proving_it(
-    plans: dict[tuple[str, int], Plan],
-) -> None:
+def test_opening_a_protection_is_followed_by_proving_it() -> None:
+    switch = Attempt(component="oil-switch", action="test", result="found-bad")
+    facts = facts_of(symptoms={"low-oil-pressure": 1.0}, tried=(switch,))
+    steps = planned(ENGINE, facts).steps
+    opened = [n for n, step in enumerate(steps) if step.component == "oil-switch"]
+    assert [steps[n].do for n in opened[:2]] == ["fix", "prove"]
+    assert "prove" in steps[opened[1]].says
+
+
+def test_only_a_protection_is_to_be_proved(plans: dict[tuple[str, int], Plan]) -> None:
     protections = set(ENGINE.catalogue.sets.protections)
-    proved = 0
+    opened = set(ENGINE.catalogue.sets.needs_proving)
     for made in plans.values():
         for step, after in zip(made.steps, made.steps[1:], strict=False):
-            if step.do == "fix" and step.component in protections:
+            if step.do == "fix" and step.component in protections and step.action in opened:
                 assert (after.do, after.component) == ("prove", step.component)
-                assert "prove" in after.says
-                proved += 1
             if step.do == "prove":
                 assert step.component in protections
-    assert proved > 3
+
+
+def test_a_breaker_that_is_only_reset_needs_no_proving() -> None:
+    assert "reset" not in ENGINE.catalogue.sets.needs_proving
 
 
 def test_a_set_that_must_not_be_run_is_not_run(plans: dict[tuple[str, int], Plan]) -> None:
@@ -290,6 +298,27 @@ def test_a_symptom_only_leant_to_bars_nothing() -> None:
     said = {"no-output": 1.0, "no-crank": 0.4}
     states = {CHECKS[code].state for code in checks_of(plan(symptoms=said, found=ANSWERED))}
     assert "running" in states
+
+
+@pytest.mark.parametrize("fuel", ["lpg", "natural-gas", "petrol", "diesel"])
+def test_a_set_that_smells_of_fuel_is_neither_run_nor_switched_on(fuel: str) -> None:
+    """A leak of gas or petrol wants no spark: soapy water and a look come first."""
+    made = plan(
+        machine=Machine(fuel=fuel, control="auto-start", starting="electric"),
+        symptoms={"fuel-leak": 1.0, "cranks-no-start": 0.9},
+        found=ANSWERED,
+    )
+    states = {CHECKS[code].state for code in checks_of(made)}
+    assert states.isdisjoint({"running", "cranking", "powered"})
+
+
+@pytest.mark.parametrize("symptom", ["trips-rcd", "cranks-no-start", "drops-under-load"])
+def test_a_look_that_tells_nothing_is_not_a_step(symptom: str) -> None:
+    """A step that costs its minutes and saves none of them is there for show."""
+    made = plan(machine=Machine(fuel="diesel"), symptoms={symptom: 1.0}, found=ANSWERED)
+    for step in made.steps:
+        if step.do == "test" and step.saves is not None and step.minutes is not None:
+            assert step.saves > -0.75 * step.minutes
 
 
 def test_what_is_not_at_hand_is_not_asked_for() -> None:

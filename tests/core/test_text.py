@@ -298,6 +298,50 @@ def test_words_far_apart_do_not_lean() -> None:
     assert lean("revs " + "word " * 30 + "up down") == {}
 
 
+def test_words_near_together_lean_more_than_words_far_apart() -> None:
+    near, far = lean("revs up down"), lean("revs word word word word up word down")
+    assert near["hunts"] > far["hunts"] > 0
+
+
+def test_half_an_alias_leans_far_less_than_half_as_much() -> None:
+    bags = Leanings({"x": [["red", "lamp", "wink"]], "y": [["lamp"]], "z": [["lamp"]]})
+    words = ["red", "lamp", "wink"]
+    whole, part = (bags.lean(w, [False] * len(w))["x"] for w in (words, words[1:]))
+    assert part < 0.6 * whole
+
+
+def test_words_that_mean_the_same_lean_the_same() -> None:
+    phrases = {"x": [["engine", "stop", "hot"]], "y": [["smoke"]], "z": [["noise"]]}
+    same = Leanings(phrases, {"quit": "stop"})
+    assert same.lean(["quit", "engine", "hot"], [False] * 3) == same.lean(
+        ["stop", "engine", "hot"], [False] * 3
+    )
+    alone = Leanings(phrases)
+    assert alone.lean(["quit", "hot"], [False] * 2) == {}
+
+
+def test_no_word_means_the_same_as_two_others(catalogue: Catalogue) -> None:
+    synonyms = catalogue.words.synonyms
+    listed = [stem(w) for one, others in synonyms.items() for w in {one, *others}]
+    twice = {w for w in listed if listed.count(w) > 1}
+    own = {w for w in twice if sum(w in stems({o, *m}) for o, m in synonyms.items()) == 1}
+    assert twice == own
+
+
+def test_what_is_said_outright_leans_to_nothing_else_alone() -> None:
+    words = ["revs", "up", "down"]
+    assert BAGS.lean(words, [False] * 3, taken={0, 1, 2}) == {}
+    assert "hunts" in BAGS.lean(words, [False] * 3, taken={0, 1})
+
+
+def test_a_hint_leans_and_is_never_said_outright(reader: Reader) -> None:
+    assert "low voltage" in packaged_catalogue().symptoms["low-voltage"].aliases
+    assert "weak voltage" in packaged_catalogue().symptoms["low-voltage"].hints
+    said = reader.read("low voltage", SET).symptoms["low-voltage"]
+    hinted = reader.read("weak voltage", SET).symptoms["low-voltage"]
+    assert hinted <= 0.7 < said
+
+
 def test_denied_words_lean_to_nothing() -> None:
     assert "hunts" not in lean("not revs up down")
 

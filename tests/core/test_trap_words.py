@@ -239,3 +239,18 @@ def test_every_trap_says_something_else(catalogue: Catalogue) -> None:
 def test_a_trap_is_taken_word_for_word_and_in_any_case(reader: Reader) -> None:
     assert reader.read("AIR FILTER CHOKED", PETROL) == reader.read("air filter choked", PETROL)
     assert "choke" in reader.read("the choke", PETROL).components
+
+
+def test_a_solenoid_that_clicks_on_an_engine_that_cranks_is_no_dead_starter(
+    reader: Reader,
+) -> None:
+    read = reader.read("cranks fine, no start, bled it twice, solenoid clicks", DIESEL)
+    assert surest(read) != "clicks-only"
+    assert max(read.symptoms, key=lambda code: read.symptoms[code]) == "cranks-no-start"
+    dead = reader.read("only the solenoid clicks, does not turn", DIESEL)
+    assert surest(dead) == "clicks-only"
+
+
+def test_chargers_that_refuse_the_supply_are_no_flat_starter_battery(reader: Reader) -> None:
+    read = reader.read("chargers wont charge on it but lamps work fine", PETROL)
+    assert surest(read) == "upsets-electronics"

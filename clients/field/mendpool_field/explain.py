@@ -78,7 +78,9 @@ def _complaint(complaint: Complaint) -> str:
     place = _place(complaint.at)
     says = complaint.says.removesuffix("; see did_you_mean").strip().rstrip(".")
     meant = f" Did you mean {complaint.did_you_mean}?" if complaint.did_you_mean else ""
-    return f"{place}: {says}.{meant}" if place else f"{says[:1].upper()}{says[1:]}.{meant}"
+    stop = "" if says.endswith("?") else "."
+    said = f"{place}: {says}" if place else f"{says[:1].upper()}{says[1:]}"
+    return f"{said}{stop}{meant}"
 
 
 def _place(pointer: str) -> str:

@@ -5,13 +5,11 @@ readings mean, what is likely wrong, what worked for others, what only gets you 
 what all of it rests on.
 """
 
-import re
 from collections.abc import Mapping
 from typing import Any
 
 from mendpool_field.layout import (
     clean,
-    command,
     figure,
     items,
     number,
@@ -23,22 +21,23 @@ from mendpool_field.layout import (
     texts,
     words,
 )
+from mendpool_field.render_plan import plan_blocks, safe_first
 
 Shown = Mapping[str, Any]
 _CAUSES_SHOWN = 5
 _MOSTLY = 0.5
 _FIXES_SHOWN = 5
 _FACTORS_SHOWN = 3
-_RESULTS_EXPLAINED = 5
-_KINDS = {"test": "Test", "fix": "Mend", "prove": "Prove", "call": "Call"}
 
 
 def answer_text(answer: Shown, width: int) -> str:
     """Return an answer as text of `width` columns; only a command to type may be wider."""
     return pages(
         [
+            section("FIRST OF ALL", safe_first(answer, width)),
+            section("NOT UNDERSTOOD", _not_understood(answer, width)),
             section("TAKE CARE", _cautions(answer, width)),
-            *_plan(answer, width),
+            *plan_blocks(answer, width),
             section("READINGS", [*_understood(answer, width), *_readings(answer, width)]),
             section("ODDS", _odds(answer, width)),
             section("WHAT WORKED FOR OTHERS", _fixes(answer, width)),
@@ -68,95 +67,11 @@ def _cautions(answer: Shown, width: int) -> list[str]:
     return lines
 
 
-def _plan(answer: Shown, width: int) -> list[list[str]]:
-    steps = items(answer, "plan")
-    if not steps:
-        return []
-    blocks = [section("DO THIS NEXT", _next_step(steps[0], width))]
-    after = [
-        line for n, step in enumerate(steps[1:], 2) for line in _later_step(n, step, width)
-    ]
-    blocks.append(section("AND AFTER THAT", after))
-    expected = number(answer, "expected_minutes")
-    if expected is not None and blocks:
-        told = f"About {expected:.0f} min in all, as far as can be told."
-        blocks.append([*para(told, width), ""])
-    return blocks
-
-
-def _next_step(step: Shown, width: int) -> list[str]:
-    title, why = _title_and_why(step)
-    lines = para(f"{_kind(step)}: {title}{_minutes(step)}", width, first="1. ")
-    for label, told in (("How", step.get("how")), ("Expect", step.get("expect")), ("Why", why)):
-        if told:
-            lines += para(f"{label}: {clean(told)}", width, first="   ")
-    topics = ", ".join(words(topic) for topic in texts(step, "cautions"))
-    if topics:
-        lines += para(f"Careful: {topics}.", width, first="   ")
-    return [*lines, *_then_type(step, width)]
-
-
-def _then_type(step: Shown, width: int) -> list[str]:
-    """Give the very words to type for each way the step can come out."""
-    lines: list[str] = []
-    check = clean(step.get("check"))
-    results = _results(step)
-    for code, told in results:
-        # Of many results only what was seen is told; what it means comes with the next answer.
-        says = told.partition(": ")[0] if len(results) > _RESULTS_EXPLAINED else told
-        lines += para(f"If: {says}", width, first="   ")
-        saw = f"{check}={code}"
-        lines.append(
-            command(
-                f"mendpool ask --again --saw {saw}", width, short=f"mendpool ask -a -s {saw}"
-            )
-        )
-    component, action = clean(step.get("component")), clean(step.get("action"))
-    if step.get("do") == "fix" and component and action:
-        for says, verb, option, result in (
-            ("If it is cured", "report", "-a -t", "fixed"),
-            ("If it is not", "ask", "-a -t", "no-change"),
-        ):
-            tried = f'"{component} {action} {result}"'
-            lines += para(f"{says}:", width, first="   ")
-            lines.append(
-                command(
-                    f"mendpool {verb} --again --tried {tried}",
-                    width,
-                    short=f"mendpool {verb} {option} {tried}",
-                )
-            )
-    return lines
-
-
-def _results(step: Shown) -> list[tuple[str, str]]:
-    found = step.get("results")
-    pairs = [r for r in found if isinstance(r, list | tuple)] if isinstance(found, list) else []
-    return [(clean(r[0]), clean(r[1])) for r in pairs if len(r) >= 2]
-
-
-def _later_step(place: int, step: Shown, width: int) -> list[str]:
-    return para(f"{_kind(step)}: {clean(step.get('says'))}", width, first=f"{place}. ")
-
-
-def _kind(step: Shown) -> str:
-    return _KINDS.get(clean(step.get("do")), words(step.get("do")).capitalize() or "Do")
-
-
-def _title_and_why(step: Shown) -> tuple[str, str]:
-    """Return what the step is called, and the rest of what is said of it."""
-    says = clean(step.get("says"))
-    if step.get("check"):
-        # It begins with the check's own name and its minutes; the reason follows.
-        named = re.fullmatch(r"(.+?): about [\d.]+ min\.\s*(.*)", says)
-        return (named[1], named[2]) if named else (words(step["check"]), says)
-    done = [words(step[key]) for key in ("component", "action") if step.get(key)]
-    return (", ".join(done), says) if done else (says, "")
-
-
-def _minutes(step: Shown) -> str:
-    minutes = number(step, "minutes")
-    return f" (about {figure(minutes)} min)" if minutes is not None else ""
+def _not_understood(answer: Shown, width: int) -> list[str]:
+    """Say at the top when the words told nothing, so that nobody follows a plan for no one."""
+    if answer.get("symptoms") == [] and not answer.get("readings"):
+        return para(_NOTHING_HEARD, width, first="  ")
+    return []
 
 
 _NOTHING_HEARD = (
@@ -172,8 +87,6 @@ def _understood(answer: Shown, width: int) -> list[str]:
         for symptom in items(answer, "symptoms")
     ]
     lines = para(f"Taken as: {'; '.join(heard)}.", width, first="  ") if heard else []
-    if answer.get("symptoms") == [] and not answer.get("readings"):
-        lines = para(_NOTHING_HEARD, width, first="  ")
     absent = [words(code) for code in texts(answer, "not_symptoms")]
     if absent:
         lines += para(f"Not: {'; '.join(absent)}.", width, first="  ")

@@ -135,6 +135,8 @@ def _complaint(model: type[BaseModel], fault: Any) -> Complaint:  # noqa: ANN401
         return Complaint(at, "no such field; a typing mistake?", near)
     if kind == "missing":
         return Complaint(at, "this is needed")
+    if kind == "too_long":
+        return Complaint(at, f"at most {fault['ctx']['max_length']} of these")
     said = str(fault["msg"]).removeprefix("Value error, ")
     return Complaint(at, said[:1].lower() + said[1:])
 

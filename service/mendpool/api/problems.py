@@ -194,4 +194,5 @@ def _in_a_sentence(errors: Sequence[Complaint]) -> str:
     more = f" And {len(errors) - 1} more." if len(errors) > 1 else ""
     place = f"{first.at}: " if first.at else ""
     meant = f" Did you mean {first.did_you_mean}?" if first.did_you_mean else ""
-    return f"{place}{first.says}.{meant}{more}".replace("..", ".")
+    stop = "" if first.says.endswith((".", "?")) else "."
+    return f"{place}{first.says}{stop}{meant}{more}"

@@ -31,7 +31,7 @@ def all_runs(texts: Iterable[str]) -> set[tuple[str, ...]]:
 
 
 def test_no_fragment_shares_three_words_running_with_an_alias(catalogue: Catalogue) -> None:
-    aliases = [a for s in catalogue.symptoms.values() for a in (*s.aliases, s.label)]
+    aliases = [a for s in catalogue.symptoms.values() for a in (*s.aliases, *s.hints, s.label)]
     aliases += [a for c in catalogue.components.values() for a in c.aliases]
     theirs = all_runs(aliases)
     shared = {said: sorted(runs(said) & theirs) for said in pieces().said()}

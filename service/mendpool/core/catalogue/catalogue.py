@@ -5,6 +5,7 @@ from functools import cached_property
 
 from pydantic import BaseModel, ConfigDict
 
+from mendpool.core.catalogue.gates import Gate
 from mendpool.core.catalogue.limits import Limit
 from mendpool.core.catalogue.model import Cause, Caution, Check, Component, Symptom
 from mendpool.core.catalogue.patterns import Pattern
@@ -31,6 +32,7 @@ class Catalogue(BaseModel):
     patterns: tuple[Pattern, ...]
     reading_words: ReadingWords
     cautions: tuple[Caution, ...]
+    gates: tuple[Gate, ...]
     words: Words
     sets: SetWords
     tables: Tables

@@ -72,6 +72,7 @@ def sets_and_words_know_their_codes(catalogue: Catalogue) -> Iterator[str]:
     """Codes in the words of sets and of what people did exist."""
     v, sets = catalogue.vocabulary, catalogue.sets
     yield from known(sets.protections, v.components, "sets.yaml: protections")
+    yield from known(sets.needs_proving, v.actions, "sets.yaml: needs_proving")
     for field, told in sets.says.items():
         yield from known([field], v.machine, "sets.yaml: says")
         yield from known(told, v.machine.get(field, told), f"sets.yaml: says: {field}")
@@ -83,6 +84,7 @@ def sets_and_words_know_their_codes(catalogue: Catalogue) -> Iterator[str]:
             yield from known(entry.shares, v.machine.get(field, entry.shares), name)
     yield from known(catalogue.words.actions, v.actions, "words.yaml: actions")
     yield from known(catalogue.words.results, v.results, "words.yaml: results")
+    yield from known(catalogue.words.failures, v.failure_modes, "words.yaml: failures")
     yield from known(catalogue.words.before, v.before, "words.yaml: before")
 
 
@@ -94,11 +96,24 @@ def kinds_of_set_exist(catalogue: Catalogue) -> Iterator[str]:
             yield from known(codes, catalogue.vocabulary.machine[field], name)
 
 
+def gates_know_their_codes(catalogue: Catalogue) -> Iterator[str]:
+    """A gate with a wrong trigger would leave somebody in danger."""
+    v = catalogue.vocabulary
+    for gate in catalogue.gates:
+        name = f"gates.yaml: {gate.code}"
+        yield from known(gate.symptoms, v.symptoms, name)
+        yield from known(gate.dangers, v.cautions, name)
+        yield from known(gate.cautions, v.cautions, name)
+        if not gate.symptoms and not gate.dangers:
+            yield f"{name}: nothing calls for it"
+
+
 CODE_RULES: tuple[Callable[[Catalogue], Iterator[str]], ...] = (
     entries_are_in_the_vocabulary,
     causes_know_their_codes,
     checks_know_their_codes,
     cautions_know_their_codes,
+    gates_know_their_codes,
     sets_and_words_know_their_codes,
     kinds_of_set_exist,
 )

@@ -20,6 +20,8 @@ from mendpool.core.record.report import (
 _MACHINE_FIELDS = (
     "fuel", "excitation", "cooling", "starting", "duty", "drive", "control", "governor",
 )  # fmt: skip
+FEW = 15
+"""Lists no longer than this are named whole where nothing is near."""
 
 
 def check_report(report: Report, catalogue: Catalogue) -> None:
@@ -146,9 +148,11 @@ def _codes(
 
 
 def _code(at: str, code: str, codes: Iterable[str], kind: str) -> Iterator[Complaint]:
-    known = set(codes)
+    known = list(codes)
     if code not in known:
-        near = nearest_code(code, known)
+        near = nearest_code(code, set(known))
         # The code itself is not echoed: it may be anything at all.
         hint = "; see did_you_mean" if near else ""
+        if not near and len(known) <= FEW:
+            hint = f"; it is one of {', '.join(known)}"
         yield Complaint(at, f"no such {kind} in the vocabulary{hint}", near)

@@ -17,6 +17,7 @@ import yaml
 from pydantic import BaseModel, ValidationError
 
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.gates import Gate
 from mendpool.core.catalogue.limits import Limit
 from mendpool.core.catalogue.model import Cause, Caution, Check, Component, Symptom
 from mendpool.core.catalogue.patterns import Pattern
@@ -78,6 +79,7 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
         patterns=_listed(Pattern, parsed, "patterns.yaml", faults),
         reading_words=_one(ReadingWords, parsed, "reading-words.yaml", faults),
         cautions=_listed(Caution, parsed, "cautions.yaml", faults),
+        gates=_listed(Gate, parsed, "gates.yaml", faults),
         words=_one(Words, parsed, "words.yaml", faults),
         sets=_one(SetWords, parsed, "sets.yaml", faults),
         tables=_one(Tables, parsed, "tables.yaml", faults),

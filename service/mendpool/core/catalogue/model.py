@@ -42,6 +42,7 @@ class SetKind(Entry):
 class Symptom(Entry):
     """What is wrong as the user sees it.
 
+    `aliases` are said outright; `hints` only lean to it, their words in any order.
     `share` is how often it is what people complain of, relative to the other symptoms.
     `cannot` lists the states of a check that the set can't, or must not, be brought to.
     """
@@ -51,9 +52,10 @@ class Symptom(Entry):
     group: Code
     says: str
     aliases: tuple[str, ...] = Field(min_length=6)
+    hints: tuple[str, ...] = ()
     share: float = Field(gt=0)
     only: SetKind = SetKind()
-    cannot: tuple[Literal["running", "cranking"], ...] = ()
+    cannot: tuple[Literal["running", "cranking", "powered"], ...] = ()
 
 
 class Component(Entry):
@@ -78,6 +80,7 @@ class Remedy(Entry):
         works: probability that it cures, if this is the cause.
         opens: a shared opening or strip-down (`cover`, `bowl`...), so steps behind the same
             one share it.
+        only: the sets it can be done on, where that is fewer than the cause is found on.
     """
 
     action: Code
@@ -87,6 +90,7 @@ class Remedy(Entry):
     says: str
     needs: tuple[Code, ...] = ()
     opens: Code | None = None
+    only: SetKind = SetKind()
     cautions: tuple[Code, ...] = ()
 
 
@@ -143,14 +147,14 @@ class Check(Entry):
 
     `found` is keyed by `low`, `within`, `high` where `reading` is given, else by codes of the
     check's own. `tells` names the machine field the check settles (its results are then
-    that field's codes).
+    that field's codes). `state` is the set's: ``powered`` is key on with the engine standing.
     """
 
     code: Code
     label: str
     how: str
     expect: str
-    state: Literal["stopped", "running", "cranking", "any"]
+    state: Literal["stopped", "powered", "running", "cranking", "any"]
     minutes: float = Field(gt=0, le=600)
     needs: tuple[Code, ...] = ()
     only: SetKind = SetKind()

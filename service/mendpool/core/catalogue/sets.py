@@ -24,8 +24,10 @@ class SetWords(Entry):
         says: by field and code, how to tell this kind from the others.
         mix: by field, the shares of each code among sets whose own is not known.
         protections: components whose job is to protect; working round one is never a fix.
+        needs_proving: actions on one after which it must be shown to protect again.
     """
 
     says: Mapping[Code, Mapping[str, str]]
     mix: Mapping[Code, tuple[KindShare, ...]]
     protections: tuple[Code, ...]
+    needs_proving: tuple[Code, ...]

@@ -10,6 +10,7 @@ from math import fsum
 
 import numpy as np
 
+from mendpool.core.catalogue.admits import admits
 from mendpool.core.diagnosis.facts import Facts, terms_of
 from mendpool.core.diagnosis.knowledge import Array, Knowledge, Weights, possible_kinds
 from mendpool.core.diagnosis.word_rates import WordRates
@@ -25,7 +26,8 @@ RESULT_CASES = 8.0
 TEMPER = 0.7
 OTHER_LEAST = 0.02
 MENTION = 1.4
-JUST_BEFORE = 2.0
+NAMED = 5.0
+JUST_BEFORE = 4.0
 UNLISTED = 0.1
 FOUND_GOOD, FOUND_BAD = 0.15, 5.0
 MIXED_FIELD = "excitation"
@@ -113,7 +115,7 @@ def _from_catalogue(
     facts: Facts, knowledge: Knowledge
 ) -> tuple[Array, Mapping[str, float], Array | None]:
     """P(cause | symptoms) by the catalogue, over the mix where the kind is not known."""
-    kinds = possible_kinds(knowledge.catalogue, facts.machine, MIXED_FIELD)
+    kinds = _kinds_left(facts, knowledge)
     if not kinds:
         return _of_kind(facts, knowledge, facts.machine), {}, None
     joint = np.array(
@@ -129,6 +131,26 @@ def _from_catalogue(
     given = np.where(by_cause > 0, joint / np.maximum(by_cause, 1e-300), prior_of_kind)
     now = {k: float(p) for k, p in zip(kinds, joint.sum(axis=1) / total, strict=True)}
     return by_cause / total, now, given
+
+
+def _kinds_left(facts: Facts, knowledge: Knowledge) -> dict[str, float]:
+    """The kinds this set may be: those that have the parts somebody has had in his hands."""
+    kinds = possible_kinds(knowledge.catalogue, facts.machine, MIXED_FIELD)
+    parts = [
+        knowledge.catalogue.components[attempt.component].only
+        for attempt in facts.tried
+        if attempt.component in knowledge.catalogue.components
+    ]
+    left = {
+        kind: share
+        for kind, share in kinds.items()
+        if all(
+            admits(only, facts.machine.model_copy(update={MIXED_FIELD: kind})) for only in parts
+        )
+    }
+    total = fsum(left.values())
+    # Parts that no one kind has together tell that one was named wrongly, not which.
+    return {kind: share / total for kind, share in left.items()} if left else kinds
 
 
 def _of_kind(facts: Facts, knowledge: Knowledge, machine: Machine) -> Array:
@@ -149,6 +171,8 @@ def _unnormalised(facts: Facts, knowledge: Knowledge, machine: Machine) -> Array
             values[row] *= JUST_BEFORE
         if cause.component in facts.components:
             values[row] *= MENTION
+        if cause.key in facts.faults:
+            values[row] *= NAMED
     values = np.where(weights.admitted, values, 0.0)
     values[-1] = 0.0
     return values

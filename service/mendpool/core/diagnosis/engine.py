@@ -8,7 +8,8 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.beliefs import Beliefs, believe
 from mendpool.core.diagnosis.cautions import Situation, cautions_for
 from mendpool.core.diagnosis.facts import Facts, terms_of
-from mendpool.core.diagnosis.fixes import chances, shown_fixes, tallies
+from mendpool.core.diagnosis.fixes import chances, offered, shown_fixes, tallies
+from mendpool.core.diagnosis.gates import gates_for
 from mendpool.core.diagnosis.get_bys import shown_get_bys
 from mendpool.core.diagnosis.healthy import with_good_ones
 from mendpool.core.diagnosis.knowledge import Knowledge
@@ -39,6 +40,7 @@ from mendpool.core.text.reader import Reader
 LIKE_ENOUGH = 0.15
 _CAUSES_LEAST, _CAUSES_MASS = 10, 0.95
 _FACTORS = 6
+_SURE = 0.8
 
 
 class Engine:
@@ -109,11 +111,15 @@ class Engine:
         weights = weigh(slots, like)
         cases = [(case, weights[case.id]) for case in slots]
         beliefs = believe(facts, self.knowledge, self.fit, self.word_rates, cases)
-        cures = chances(beliefs, self.knowledge, cases)
+        cures = offered(chances(beliefs, self.knowledge, cases), self.knowledge, facts.machine)
         protections = frozenset(self.catalogue.sets.protections)
         reported = {fix: tally.minutes for fix, tally in tallies(cases, protections).items()}
-        plan = make_plan(facts, beliefs, self.knowledge, cures, reported)
-        get_bys = shown_get_bys(cases, self.catalogue, self._components(facts))
+        gates = gates_for(self.catalogue, facts, understood.dangers)
+        plan = make_plan(facts, beliefs, self.knowledge, cures, reported, gates)
+        same = [pair for pair in cases if _same_trouble(pair[0], facts)]
+        get_bys = shown_get_bys(same, self.catalogue, self._components(facts))
+        if any(gate.no_get_bys for gate in gates):
+            get_bys = ()
         return Answer(
             cautions=self._cautions(understood, plan),
             symptoms=tuple(
@@ -235,6 +241,15 @@ class Engine:
                 protection_defeated=defeated,
             ),
         )
+
+
+def _same_trouble(case: Case, facts: Facts) -> bool:
+    """Tell whether a past case shares a sure symptom; where none is, likeness must do.
+
+    A get-by is shown for what it got round: of another trouble it is a temptation only.
+    """
+    sure = {code for code, confidence in facts.symptoms.items() if confidence >= _SURE}
+    return not sure or not sure.isdisjoint(case.symptoms)
 
 
 def bare(judged: Judged) -> Judged:

@@ -21,6 +21,7 @@ class Facts:
         symptoms: code to confidence.
         absent: symptoms known not to be there.
         components: parts named in the complaint.
+        faults: ``component/failure`` where the complaint names both together.
         words: telling stems of the complaint.
         found: check code to result, from observations and judged readings.
         tried: attempts already made, in order.
@@ -32,6 +33,7 @@ class Facts:
     symptoms: Mapping[str, float]
     absent: tuple[str, ...] = ()
     components: tuple[str, ...] = ()
+    faults: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
     found: Mapping[str, str] | None = None
     tried: tuple[Attempt, ...] = ()

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from math import fsum
 from statistics import median
 
+from mendpool.core.catalogue.admits import admits
 from mendpool.core.diagnosis.beliefs import Beliefs, cure_of
 from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.evidence import figures
@@ -15,6 +16,7 @@ from mendpool.core.evidence.fit import Fit, is_try
 from mendpool.core.evidence.intervals import shrunk_mean, wilson
 from mendpool.core.evidence.words import Counts, fix_in_words, holding_in_words
 from mendpool.core.record.answer import FixShown, Holding
+from mendpool.core.record.machine import Machine
 
 _STRENGTH = 4.0
 _UNKNOWN_RATE = 0.5
@@ -104,6 +106,19 @@ def chances(
             q = (8.0 * expected + worked) / (8.0 + tried)
             table[(cause.component, action)][row] = min(q, 0.99)
     return dict(table)
+
+
+def offered(
+    cures: Mapping[tuple[str, str], Mapping[int, float]], knowledge: Knowledge, machine: Machine
+) -> dict[tuple[str, str], dict[int, float]]:
+    """Return the cures that can be done on this set, as the remedies' own `only` says."""
+    kept: dict[tuple[str, str], dict[int, float]] = {}
+    for (component, action), rows in cures.items():
+        for row, q in rows.items():
+            named = [r.only for r in knowledge.causes[row].remedies if r.action == action]
+            if not named or any(admits(only, machine) for only in named):
+                kept.setdefault((component, action), {})[row] = q
+    return kept
 
 
 def _seen_by_cause(

@@ -3,7 +3,7 @@
 Rows are causes in the catalogue's order; the last row is "something else".
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -60,10 +60,38 @@ class Knowledge:
         }
         self.checks_by_place = _by_place(catalogue)
         self.weights = lru_cache(maxsize=512)(self._weights)
+        self.checks_for = lru_cache(maxsize=512)(self._checks_for)
+        # All result tables in one, so that every check is looked at in a single product.
+        self._stacked = np.vstack([table for _, table in self.results.values()])
+        lengths = [len(codes) for codes, _ in self.results.values()]
+        self._starts = np.concatenate([[0], np.cumsum(lengths)[:-1]]).astype(np.intp)
 
     def kind_key(self, machine: Machine) -> tuple[str | int | None, ...]:
         """Return the set's kind as a key for `weights`."""
         return tuple(machine.kind(field) for field in KIND_FIELDS)
+
+    def spreads(self, rows: Sequence[int], belief: Array) -> dict[str, float]:
+        """Return how far each check's results are spread by the causes believed in.
+
+        Args:
+            rows: of the causes that `belief` is about, "something else" among them.
+
+        Returns:
+            By check code: the mean absolute difference of P(result | cause) from P(result),
+            summed over the results; 0 for a check that can tell nothing here.
+        """
+        table = self._stacked[:, list(rows)]
+        mean = table @ belief
+        apart = np.abs(table - mean[:, None]) @ belief
+        return dict(
+            zip(self.results, np.add.reduceat(apart, self._starts).tolist(), strict=True)
+        )
+
+    def _checks_for(self, kind: tuple[str | int | None, ...]) -> frozenset[str]:
+        """The checks that a set of this kind can have."""
+        machine = Machine().model_copy(update=dict(zip(KIND_FIELDS, kind, strict=True)))
+        checks = self.catalogue.checks.values()
+        return frozenset(check.code for check in checks if admits(check.only, machine))
 
     def rows_of(self, key: str) -> list[int]:
         """Return the rows a ``component/failure`` or ``component`` stands for."""

@@ -10,11 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from mendpool.core.catalogue.admits import admits
+from mendpool.core.catalogue.gates import Gate
 from mendpool.core.catalogue.model import Check, Remedy
 from mendpool.core.diagnosis.beliefs import Beliefs
 from mendpool.core.diagnosis.decide import Choice, Options, choose
 from mendpool.core.diagnosis.facts import Facts
 from mendpool.core.diagnosis.fixes import minutes_of
+from mendpool.core.diagnosis.gates import gate_step
 from mendpool.core.diagnosis.knowledge import COST_MINUTES, Array, Knowledge
 from mendpool.core.evidence import figures
 from mendpool.core.evidence.words import in_ten
@@ -26,6 +28,8 @@ LAST_RESORT = 300.0
 _STEPS = 8
 _REPAIRS, _TESTS, _CAUSES = 40, 36, 80
 _CLOSE = 0.05
+_TELLS = 0.5
+"""A look taken rather than giving up pays back this share of its own minutes at least."""
 _SURE = 0.5
 _SOON = 2
 _WORTH_OFFERING = 0.02
@@ -66,8 +70,9 @@ def make_plan(
     knowledge: Knowledge,
     cures: Mapping[Fix, Mapping[int, float]],
     reported_minutes: Mapping[Fix, Sequence[float]],
+    gates: Sequence[Gate] = (),
 ) -> Plan:
-    """Return the plan for what is believed now."""
+    """Return the plan for what is believed now; what must be made safe first stands first."""
     board = _board(facts, beliefs, knowledge, cures, reported_minutes)
     steps: list[Step] = []
     belief = board.belief
@@ -80,7 +85,8 @@ def make_plan(
         expected += check.minutes
         belief = _after_all_right(belief, check, knowledge, board)
     for _ in range(_STEPS):
-        pick = _rather_a_look(choose(belief, board.options, open_repairs, open_tests))
+        pick = choose(belief, board.options, open_repairs, open_tests)
+        pick = _rather_a_look(pick, belief, board.options)
         if pick.do == "test":
             check = board.checks[pick.which]
             scale = max(float(belief.sum()), 1e-12)
@@ -107,13 +113,14 @@ def make_plan(
             break
     soon = steps[:_SOON]
     steps.append(_call_step(anything_before=bool(steps)))
+    safe = [gate_step(gate) for gate in gates]
     return Plan(
-        steps=tuple(steps),
+        steps=(*safe, *steps),
         expected=figures.minutes(expected),
         components=frozenset(s.component for s in soon if s.component is not None),
         actions=frozenset(s.action for s in soon if s.action is not None),
         checks=frozenset(s.check for s in soon if s.check is not None),
-        topics=frozenset(topic for s in soon for topic in s.cautions),
+        topics=frozenset(topic for s in (*safe, *soon) for topic in s.cautions),
     )
 
 
@@ -162,19 +169,16 @@ def _open_checks(
         if (check := knowledge.catalogue.checks.get(code)) is not None and check.reading
     }
     barred = _states_barred(facts, knowledge)
+    possible = knowledge.checks_for(knowledge.kind_key(facts.machine))
+    spreads = knowledge.spreads(rows, belief)
     worth = []
     for check in knowledge.catalogue.checks.values():
         place_answered = check.reading is not None and check.reading in answered_places
         if check.code in answered or place_answered or check.state in barred:
             continue
-        if not _may_be_asked(check, facts):
+        if check.code not in possible or not _may_be_asked(check, facts):
             continue
-        if check.tells is None:
-            table = knowledge.results[check.code][1][:, rows]
-            mean = table @ belief
-            spread = float((np.abs(table - mean[:, None]) @ belief).sum())
-        else:
-            spread = 9.0
+        spread = spreads[check.code] if check.tells is None else 9.0
         if spread > 0.02:
             worth.append((-spread / check.minutes, check.code, check))
     return tuple(check for _, _, check in sorted(worth, key=lambda w: w[:2])[:_TESTS])
@@ -184,7 +188,6 @@ def _may_be_asked(check: Check, facts: Facts) -> bool:
     """Tell whether this set has what the check looks at, and the hands what it needs."""
     return (
         not check.walkround
-        and admits(check.only, facts.machine)
         and not (check.tells is not None and facts.machine.kind(check.tells) is not None)
         and (not facts.at_hand or set(check.needs) <= set(facts.at_hand))
     )
@@ -209,10 +212,14 @@ def _table(check: Check, knowledge: Knowledge, beliefs: Beliefs) -> Array:
     return beliefs.kind_given_cause
 
 
-def _rather_a_look(pick: Choice) -> Choice:
-    """Where giving up is hardly better than a test, take the test: it harms nothing."""
+def _rather_a_look(pick: Choice, belief: Array, options: Options) -> Choice:
+    """Where giving up is hardly better than a test that tells something, take the test."""
     do, which = pick.next_best
-    if pick.do == "last" and do == "test" and pick.runner_up <= (1 + _CLOSE) * pick.expected:
+    if pick.do != "last" or do != "test":
+        return pick
+    costs = options.test_costs[which] * max(float(belief.sum()), 1e-12)
+    tells = pick.runner_up - pick.expected <= (1 - _TELLS) * costs
+    if tells and pick.runner_up <= (1 + _CLOSE) * pick.expected:
         return Choice(do, which, pick.runner_up, pick.base, pick.expected, ("last", -1))
     return pick
 
@@ -294,7 +301,7 @@ def _fix_steps(
     label = catalogue.components[component].label
     did = catalogue.vocabulary.actions[action]
     minutes = minutes_of(fix, reported_minutes.get(fix, ()), knowledge)
-    says = f"{label}: {action}. If all before it came up clear, {in_ten(chance)}."
+    says = f"{label}: {action}. If it comes to this, it cures {in_ten(chance)}."
     if close:
         says += " Another first step would be as good: either is fine."
     steps = [
@@ -309,7 +316,7 @@ def _fix_steps(
             says=says,
         )
     ]
-    if component in catalogue.sets.protections:
+    if component in catalogue.sets.protections and action in catalogue.sets.needs_proving:
         steps.append(
             Step(
                 do="prove",

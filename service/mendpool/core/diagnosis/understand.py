@@ -82,6 +82,7 @@ def understand_all(said: Said, reader: Reader, knowledge: Knowledge) -> Understa
             symptoms=sure,
             absent=_absent(read, judged, patterns, sure),
             components=read.components,
+            faults=read.faults,
             words=read.words,
             found=_found(said.observations, judged, machine, knowledge),
             tried=tuple(said.tried),

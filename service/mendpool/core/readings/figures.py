@@ -13,6 +13,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Literal
 
+from mendpool.core.readings.before import unit_before, unit_then_number
 from mendpool.core.readings.units import NOT_A_READING, Unit, spellings, unit_named
 
 Shape = Literal["one", "range", "pair", "plus-minus"]
@@ -30,6 +31,8 @@ class Figure:
         shape: `range` and `plus-minus` have `low` and `high`; `pair` is two numbers with a
             stroke, which are no one reading.
         symbol: a sign typed before it, such as `<` or `~`.
+        lead: where the unit begins if it stands before the number (hz 47); `start` is still
+            the number's own place.
     """
 
     ways: tuple[Fraction, ...]
@@ -41,6 +44,12 @@ class Figure:
     low: Fraction | None = None
     high: Fraction | None = None
     symbol: str = ""
+    lead: int | None = None
+
+    @property
+    def begin(self) -> int:
+        """Where it begins, with a unit that stands before it."""
+        return self.start if self.lead is None else self.lead
 
 
 _PLAIN = {
@@ -78,6 +87,7 @@ _MIXED = re.compile(
 _START = re.compile(r"(?<![\w.,+-])[+-]?[.,]?\d|(?<=[^\W\d]-)\d")
 _STUCK = re.compile(r"\s?([^\W\d_]+|%|°)")
 _NEXT_WORD = re.compile(r"\s+(?!at\b|on\b|with\b|when\b|while\b|under\b|and\b|but\b)[a-zA-Z]")
+_CLOCK = re.compile(r":\d")
 _SYMBOL = re.compile(r"([<>~≈≤≥])\s*=?\s*$")
 
 
@@ -117,9 +127,20 @@ def figures(text: str, hidden: tuple[tuple[int, int], ...] = ()) -> list[Figure]
         if figure is None:
             at = start.end()
             continue
+        figure = _headed(text, figure, hidden)
         symbol = _SYMBOL.search(text, 0, figure.start)
         found.append(replace(figure, symbol=symbol.group(1)) if symbol else figure)
         at = max(figure.end, start.end())
+
+
+def _headed(text: str, figure: Figure, hidden: tuple[tuple[int, int], ...]) -> Figure:
+    """The number with the unit that stands before it, where it has none after it."""
+    if figure.unit is not None or figure.unit_text or _CLOCK.match(text, figure.end):
+        return figure
+    lead = unit_before(text, figure.start, hidden)
+    if lead is None:
+        return figure
+    return replace(figure, unit=lead.unit, unit_text=lead.text, lead=lead.start)
 
 
 def _figure_at(text: str, at: int, hidden: tuple[tuple[int, int], ...]) -> Figure | None:
@@ -274,7 +295,12 @@ def _spoken_pattern(numbers: tuple[str, ...]) -> re.Pattern[str]:
 
 
 def unit_follows(text: str, at: int) -> bool:
-    """Whether a unit stands right here, so that the number before it is a measurement."""
+    """Whether a unit stands right here, so that the number before it is a measurement.
+
+    Not where the unit is that of a number after it: cylinder 2 psi 150.
+    """
     match = _UNIT_HERE.match(text, at)
     typed = match and match["unit1"]
-    return bool(typed) and not _after_words(text, str(typed), match.end() if match else at)
+    if not match or not typed or _after_words(text, typed, match.end()):
+        return False
+    return not unit_then_number(text, match.end(), typed.strip())

@@ -82,7 +82,7 @@ def pick(told: Told, words: ReadingWords, at: str, unit: Unit | None) -> Numbers
         if len(hot) < len(main) and hot:
             degrees = hot[0]
             main = [f for f in main if f not in hot]
-    main = _with_unit_first(main)
+    main = _with_unit_first(told, main)
     if len(main) > 1:
         shown = " and ".join(told.text[f.start : f.end].strip() for f in main[:3])
         raise refused(at, f"more than one number ({shown}): send one reading for each")
@@ -93,7 +93,7 @@ def pick(told: Told, words: ReadingWords, at: str, unit: Unit | None) -> Numbers
         raise refused(
             at, "two numbers, not one: a pair on a plate, or two readings? Send each alone"
         )
-    odd = odd_unit(told, figure, words) if unit is None else None
+    odd = odd_unit(told, figure, words) if unit is None or figure.lead is not None else None
     if odd is not None:
         raise refused(at, f"no such unit: {odd}", near_unit(odd))
     return Numbers(
@@ -106,10 +106,22 @@ def pick(told: Told, words: ReadingWords, at: str, unit: Unit | None) -> Numbers
     )
 
 
-def _with_unit_first(main: list[Figure]) -> list[Figure]:
+def _with_unit_first(told: Told, main: list[Figure]) -> list[Figure]:
     """Where one number has a unit and another has nothing at all, the first is meant."""
     with_unit = [f for f in main if f.unit is not None or f.unit_text]
-    return with_unit if len(main) > 1 and len(with_unit) == 1 else main
+    if len(main) == 1 or len(with_unit) != 1 or number_right_after(told, with_unit[0]):
+        return main
+    return with_unit
+
+
+def number_right_after(told: Told, figure: Figure) -> bool:
+    """Whether a bare number comes at once: of "socket 2 volts 231", whose is the unit?"""
+    return any(
+        other.start >= figure.end
+        and not other.unit_text
+        and not told.text[figure.end : other.start].strip(" :=")
+        for other in told.figures
+    )
 
 
 def _without_number(told: Told, words: ReadingWords, at: str, unit: Unit | None) -> Numbers:

@@ -7,6 +7,7 @@ from mendpool.core.catalogue.vocabulary import Vocabulary, nearest_code
 from mendpool.core.errors import RefusedInput
 from mendpool.core.readings.amount import Amount, amount_of, one_unit, scale_of
 from mendpool.core.readings.gather import Numbers, numbers_of
+from mendpool.core.readings.heading import headings
 from mendpool.core.readings.place import Clues, Where, canonical, where_read
 from mendpool.core.readings.refuse import refused
 from mendpool.core.readings.said import sentence
@@ -105,7 +106,10 @@ class Settler:
             return convert(main.ways[0], as_mega(used, own), own)
 
         only = words.open_line if main is None else None
-        clues = Clues(given.quantity, given.point, unit, told.groups, value_in, only)
+        headed: frozenset[str] = frozenset()
+        if main is not None:
+            headed, _ = headings(told, main, self.vocabulary, words)
+        clues = Clues(given.quantity, given.point, unit, told.groups, value_in, only, headed)
         try:
             return where_read(clues, self.vocabulary, words), unit
         except RefusedInput:

@@ -1,10 +1,11 @@
 """Where a reading was taken: its quantity and point, from codes, words and the unit."""
 
 from collections.abc import Callable, Container
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from mendpool.core.catalogue.reading_words import Bare, Place, ReadingWords
+from mendpool.core.catalogue.reading_words import Place, ReadingWords
 from mendpool.core.catalogue.vocabulary import Vocabulary, nearest_code
+from mendpool.core.readings.heading import sure_without_unit, within
 from mendpool.core.readings.refuse import refused
 from mendpool.core.readings.units import Unit, unit_named
 
@@ -42,6 +43,7 @@ class Clues:
         groups: what was heard.
         value_in: the value as any quantity would have it.
         only: quantities it can be, where something rules the others out.
+        headed: quantities named right before the number.
     """
 
     quantity: str | None
@@ -50,6 +52,7 @@ class Clues:
     groups: frozenset[str]
     value_in: ValueIn
     only: Container[str] | None = None
+    headed: frozenset[str] = frozenset()
 
 
 def where_read(clues: Clues, vocabulary: Vocabulary, words: ReadingWords) -> Where:
@@ -69,12 +72,30 @@ def where_read(clues: Clues, vocabulary: Vocabulary, words: ReadingWords) -> Whe
     allowed = _allowed(clues, vocabulary)
     if clues.point is not None and len({quantity for quantity, _ in allowed}) == 1:
         return _spoken_of(allowed[0][0], clues.point, clues.groups, words)
-    best = _best(allowed, clues, words)
+    best = _best(allowed, clues.groups.difference(vocabulary.readings), clues, words)
+    if len(best) > 1 and clues.unit is None:
+        best = _surest(best, clues, words)
     if len({(place.quantity, place.point) for place in best}) == 1:
         return _of_place(best[0])
     if best:
         raise refused("/quantity", _either(best, clues.unit, words))
+    best = _best(allowed, clues.headed, clues, words)
+    if best:
+        return replace(_of_place(best[0]), note=_taken_at(best[0].point, allowed, words))
     return _assumed(clues, allowed, words)
+
+
+def _surest(best: list[Place], clues: Clues, words: ReadingWords) -> list[Place]:
+    """Of places that tie, those whose quantity is named and can hardly be in another unit."""
+    left = [
+        place
+        for place in best
+        if place.quantity in clues.headed
+        and sure_without_unit(
+            place.quantity, place.point, clues.value_in(place.quantity), words
+        )
+    ]
+    return left or best
 
 
 def _check_codes(clues: Clues, vocabulary: Vocabulary) -> None:
@@ -142,13 +163,15 @@ def _unit_fits(unit: Unit | None, quantity: str, vocabulary: Vocabulary) -> bool
     )
 
 
-def _best(allowed: list[tuple[str, str]], clues: Clues, words: ReadingWords) -> list[Place]:
+def _best(
+    allowed: list[tuple[str, str]], groups: frozenset[str], clues: Clues, words: ReadingWords
+) -> list[Place]:
     """The places heard with the most weight; more than one if they tie."""
     best: list[Place] = []
     top = 0
     open_to = set(allowed)
     for place in words.places:
-        if not clues.groups.issuperset(place.said):
+        if not groups.issuperset(place.said):
             continue
         score = sum(_WEAK if group in words.weak else _STRONG for group in place.said)
         if score < top or (place.quantity, place.point) not in open_to:
@@ -193,18 +216,12 @@ def _assumed(clues: Clues, allowed: list[tuple[str, str]], words: ReadingWords) 
     if clues.unit is None:
         raise refused("/unit", "no unit, and nothing that says what was measured")
     for bare in words.bare:
-        open_to = (bare.quantity, bare.point) in allowed
-        if open_to and _bare_fits(bare, clues.value_in(bare.quantity)):
+        value = clues.value_in(bare.quantity)
+        open_to = bare.dimension == clues.unit.dimension and value is not None
+        if open_to and (bare.quantity, bare.point) in allowed and within(bare, value or 0.0):
             note = _taken_at(bare.point, allowed, words)
             return Where(bare.quantity, bare.point, note=note)
     raise refused("/point", f"where was it read? {clues.unit.name} alone does not tell")
-
-
-def _bare_fits(bare: Bare, value: float | None) -> bool:
-    return value is not None and (
-        (bare.at_least is None or value >= bare.at_least)
-        and (bare.at_most is None or value <= bare.at_most)
-    )
 
 
 def _taken_at(point: str, allowed: list[tuple[str, str]], words: ReadingWords) -> str:

@@ -178,8 +178,8 @@ def aside_of(told: Told, figure: Figure, words: ReadingWords) -> Aside | None:
 
 
 def odd_unit(told: Told, figure: Figure, words: ReadingWords) -> str | None:
-    """Return the word after a bare number, where it is no word that could stand there."""
-    if figure.unit is not None or figure.unit_text:
+    """Return the word after a number, where it is neither its unit nor could stand there."""
+    if figure.lead is None and (figure.unit is not None or figure.unit_text):
         return None
     after = _WORD_AFTER.match(told.text, figure.end)
     if after is None or after[1].lower() in words.after_number:
@@ -189,11 +189,18 @@ def odd_unit(told: Told, figure: Figure, words: ReadingWords) -> str | None:
 
 
 def _follows(told: Told, figure: Figure, groups: tuple[str, ...]) -> bool:
-    """Whether a word of the groups stands before a number: marked 30 uF."""
+    """Whether a word of the groups stands before a number: marked 30 uF, rated volts 240."""
+    return said_before(told, figure.start, groups) or (
+        figure.lead is not None and said_before(told, figure.lead, groups)
+    )
+
+
+def said_before(told: Told, at: int, groups: tuple[str, ...]) -> bool:
+    """Whether a word of the groups stands before a place, with nothing but filler between."""
     return any(
         heard.groups.intersection(groups)
-        and heard.end <= figure.start
-        and _FILLER.fullmatch(told.text, heard.end, figure.start)
+        and heard.end <= at
+        and _FILLER.fullmatch(told.text, heard.end, at)
         and not _said_of_the_one_before(told, heard)
         for heard in told.heard
     )

@@ -101,7 +101,7 @@ class GetBy(Part):
 
 
 class Step(Part):
-    """One step of the plan: ``test``, ``fix``, ``prove`` or ``call``.
+    """One step of the plan: ``safe``, ``test``, ``fix``, ``prove`` or ``call``.
 
     `saves` is how many expected minutes the test is worth; `chance` that the fix cures.
     """
@@ -117,6 +117,7 @@ class Step(Part):
     saves: float | None = None
     chance: float | None = None
     cautions: tuple[str, ...] = ()
+    source: str | None = None
     says: str
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from mendpool.core.text.words import BREAK, NOT
 
 ROOM = 2
-_CERTAIN, _ONE_WORD, _PER_GAP = 0.97, 0.9, 0.1
+_CERTAIN, _ONE_WORD, _PER_GAP = 0.97, 0.9, 0.15
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 
 from mendpool.core.catalogue.admits import surely
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.core.catalogue.words import Trap
+from mendpool.core.catalogue.words import Trap, Words
 from mendpool.core.record.machine import Machine
+from mendpool.core.text.faults import faults_named
 from mendpool.core.text.leanings import Leanings
 from mendpool.core.text.phrases import Match, PhraseBook, scope_of_negation
 from mendpool.core.text.spelling import Spelling
@@ -24,6 +25,7 @@ class Understood:
         symptoms: code to confidence (0 to 1) of those said to be there.
         absent: symptoms said not to be there.
         components: parts that are named.
+        faults: ``component/failure`` where a part and how it failed are named together.
         words: stems of the words that tell something, in order, without repeats.
         mended: each misspelt word with what it was taken for.
         new_words: words that the lexicon does not hold and nothing is near.
@@ -34,6 +36,7 @@ class Understood:
     symptoms: Mapping[str, float] = field(default_factory=dict)
     absent: tuple[str, ...] = ()
     components: tuple[str, ...] = ()
+    faults: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
     mended: Mapping[str, str] = field(default_factory=dict)
     new_words: tuple[str, ...] = ()
@@ -67,12 +70,18 @@ class Reader:
             {code: self._variants(s.aliases) for code, s in catalogue.symptoms.items()}
         )
         self._leanings = Leanings(
-            {code: self._variants(s.aliases) for code, s in catalogue.symptoms.items()}
+            {
+                code: self._variants((*s.aliases, *s.hints))
+                for code, s in catalogue.symptoms.items()
+            },
+            self._same(words.synonyms),
         )
         self._components = PhraseBook(
             {code: self._variants(c.aliases) for code, c in catalogue.components.items()}
         )
-
+        self._failures = PhraseBook(
+            {code: self._variants(said) for code, said in words.failures.items()}
+        )
         self._before = PhraseBook(
             {code: self._whole_variants(said) for code, said in words.before.items()}
         )
@@ -101,14 +110,16 @@ class Reader:
         symptoms = self._symptoms.find(run, covered)
         components = self._components.find(run, covered)
         present = _surest(m for m in symptoms if not m.negated)
-        leaning = self._leanings.lean(run, covered)
+        taken = {place for match in symptoms for place in match.places}
+        leaning = self._leanings.lean(run, covered, taken)
         denied = {m.code for m in symptoms if m.negated}
         present = _with_leanings(present, leaning, denied)
         absent = {m.code for m in symptoms if m.negated} - set(present)
         return Understood(
             symptoms=present,
             absent=tuple(sorted(absent)),
-            components=tuple(sorted({m.code for m in components})),
+            components=tuple(sorted({m.code for m in components if not m.negated})),
+            faults=faults_named(components, self._failures.find(run, covered), run),
             words=_telling(run, self._breakers),
             mended=mended,
             before=tuple(
@@ -162,6 +173,15 @@ class Reader:
     def _stems(self, phrase: str) -> list[str]:
         return [stem(w) for w in self._plain(phrase, {}) if w != BREAK and w not in self._stop]
 
+    def _same(self, synonyms: Mapping[str, Iterable[str]]) -> dict[str, str]:
+        """Each stem of a list of synonyms to the stem that stands for all of them."""
+        return {
+            stemmed: stem(one)
+            for one, others in synonyms.items()
+            for other in others
+            for stemmed in self._stems(other)
+        }
+
     def _whole_variants(self, phrases: Iterable[str]) -> list[list[str]]:
         """Phrases that still say something without stop words: "after I filled" does not."""
         cut = [(phrase, self._stems(phrase)) for phrase in phrases]
@@ -182,19 +202,24 @@ def _lexicon(catalogue: Catalogue) -> Iterable[tuple[str, int]]:
     phrases = [*catalogue.words.ordinary, *catalogue.words.stop, *catalogue.words.negators]
     phrases += [*catalogue.words.breakers, *catalogue.words.spelled.values()]
     phrases += [*catalogue.words.spelled]
+    phrases += [*catalogue.words.synonyms]
     for trap in catalogue.words.traps:
         phrases += [trap.phrase, trap.means]
     for symptom in catalogue.symptoms.values():
-        phrases += [symptom.label, *symptom.aliases]
+        phrases += [symptom.label, *symptom.aliases, *symptom.hints]
     for component in catalogue.components.values():
         phrases += [component.label, *component.aliases]
-    for said in (*catalogue.words.actions.values(), *catalogue.words.results.values()):
-        phrases += said
+    phrases += _listed(catalogue.words)
     for phrase in phrases:
         for word in words_of(phrase):
             if word.text != BREAK:
                 known[word.text] = known.get(word.text, 1000) + 1
     return known.items()
+
+
+def _listed(words: Words) -> list[str]:
+    by_code = (words.actions, words.results, words.failures, words.synonyms)
+    return [phrase for lists in by_code for said in lists.values() for phrase in said]
 
 
 def _replaced(
@@ -232,7 +257,7 @@ def _with_leanings(
     said: Mapping[str, float], leaning: Mapping[str, float], denied: set[str]
 ) -> dict[str, float]:
     """Add what the text leans to: much where nothing was said outright, else only near sure."""
-    floor = 0.5 if said else 0.3
+    floor = 0.35 if said else 0.2
     more = sorted(
         (
             (v, c)
