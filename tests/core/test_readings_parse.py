@@ -77,6 +77,19 @@ def test_readings_are_found_in_a_complaint(catalogue: Catalogue, row: dict[str, 
         assert row["say"][one.start : one.end] == one.text
 
 
+def test_what_is_found_without_unit_or_place_says_what_it_was_taken_for(
+    catalogue: Catalogue,
+) -> None:
+    for say, taken in (
+        ("battery 11.8", "taken as V"),
+        ("frequency 46 on load", "taken as Hz"),
+        ("only 190 volts", "taken at the output"),
+        ("temp 105C", "taken at the coolant"),
+    ):
+        (found,) = find_readings(say, catalogue.vocabulary, Machine(), catalogue.reading_words)
+        assert taken in found.reading.said, say
+
+
 def test_a_value_may_be_text(catalogue: Catalogue) -> None:
     assert read(catalogue, value="59,6 hz").value == 59.6
     given = read(catalogue, quantity="resistance", point="rotor", value="1.2 k")
@@ -89,6 +102,9 @@ def test_what_was_assumed_is_said(catalogue: Catalogue) -> None:
     assert "taken at the output" in said
     assert "taken as V" in said
     assert "from 40 psi" in read(catalogue, text="oil pressure 40 psi").said
+    assert "no unit was given: taken as V" in read(catalogue, text="battery 11.9").said
+    assert "taken at the output" in read(catalogue, text="volts 3").said
+    assert "taken at the coolant" in read(catalogue, text="temp 105C").said
     assert "open line" in read(catalogue, text="OL across the rotor").said
 
 

@@ -11,13 +11,13 @@ import numpy as np
 
 from mendpool.core.catalogue.admits import admits
 from mendpool.core.catalogue.gates import Gate
-from mendpool.core.catalogue.model import Check, Remedy
+from mendpool.core.catalogue.model import Check
 from mendpool.core.diagnosis.beliefs import Beliefs
 from mendpool.core.diagnosis.decide import Choice, Options, choose
 from mendpool.core.diagnosis.facts import Facts
-from mendpool.core.diagnosis.fixes import minutes_of
 from mendpool.core.diagnosis.gates import gate_step
-from mendpool.core.diagnosis.knowledge import COST_MINUTES, Array, Knowledge
+from mendpool.core.diagnosis.knowledge import Array, Knowledge
+from mendpool.core.diagnosis.steps import Fix, call_step, cost_of, fix_steps, test_step
 from mendpool.core.evidence import figures
 from mendpool.core.evidence.words import in_ten
 from mendpool.core.record.answer import Step
@@ -35,7 +35,8 @@ _SOON = 2
 _WORTH_OFFERING = 0.02
 """A fix with less chance than this is not put into a plan: nobody believes in it."""
 
-Fix = tuple[str, str]
+_POINTED_AT, _LIKELY_ENOUGH = 2, 0.05
+"""Where every look is expected to come up clear, the fixes they may point at are named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,43 +77,18 @@ def make_plan(
     board = _board(facts, beliefs, knowledge, cures, reported_minutes)
     steps: list[Step] = []
     belief = board.belief
-    open_tests = list(range(len(board.checks)))
-    open_repairs = list(range(len(board.fixes)))
-    first = choose(belief, board.options, open_repairs, open_tests)
+    first = choose(belief, board.options, range(len(board.fixes)), range(len(board.checks)))
     expected = first.expected
     for check in _walk_rounds(facts, knowledge):
-        steps.append(_test_step(check, saves=None))
+        steps.append(test_step(check, saves=None))
         expected += check.minutes
         belief = _after_all_right(belief, check, knowledge, board)
-    for _ in range(_STEPS):
-        pick = choose(belief, board.options, open_repairs, open_tests)
-        pick = _rather_a_look(pick, belief, board.options)
-        if pick.do == "test":
-            check = board.checks[pick.which]
-            scale = max(float(belief.sum()), 1e-12)
-            steps.append(_test_step(check, saves=(pick.base - pick.expected) / scale))
-            table = board.options.tests[pick.which]
-            likeliest = int((table @ belief).argmax())
-            belief = belief * table[likeliest]
-            belief = belief / max(float(belief.sum()), 1e-300)
-            open_tests.remove(pick.which)
-        elif pick.do == "repair":
-            fix = board.fixes[pick.which]
-            works = board.options.cures[pick.which]
-            chance = float(works @ belief) / max(float(belief.sum()), 1e-12)
-            if chance < _WORTH_OFFERING:
-                break
-            close = pick.runner_up - pick.expected < _CLOSE * pick.expected
-            steps.extend(
-                _fix_steps(fix, chance, knowledge, beliefs, reported_minutes, close=close)
-            )
-            belief = belief * (1.0 - works)
-            belief = belief / max(float(belief.sum()), 1e-300)
-            open_repairs.remove(pick.which)
-        else:
-            break
+    told = _Told(board, knowledge, beliefs, reported_minutes)
+    steps += _likely_steps(told, belief)
+    if all(step.do != "fix" for step in steps):
+        steps += _pointed_at(told)
     soon = steps[:_SOON]
-    steps.append(_call_step(anything_before=bool(steps)))
+    steps.append(call_step(anything_before=bool(steps)))
     safe = [gate_step(gate) for gate in gates]
     return Plan(
         steps=(*safe, *steps),
@@ -122,6 +98,64 @@ def make_plan(
         checks=frozenset(s.check for s in soon if s.check is not None),
         topics=frozenset(topic for s in (*safe, *soon) for topic in s.cautions),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What the steps are told from."""
+
+    board: _Board
+    knowledge: Knowledge
+    beliefs: Beliefs
+    reported_minutes: Mapping[Fix, Sequence[float]]
+
+    def fix(self, which: int, chance: float, says: str) -> list[Step]:
+        fix = self.board.fixes[which]
+        return fix_steps(fix, chance, self.knowledge, self.beliefs, self.reported_minutes, says)
+
+
+def _likely_steps(told: _Told, belief: Array) -> list[Step]:
+    """The best step, then the best one if that came out as it likeliest will, and so on."""
+    steps: list[Step] = []
+    options = told.board.options
+    open_tests = list(range(len(told.board.checks)))
+    open_repairs = list(range(len(told.board.fixes)))
+    for _ in range(_STEPS):
+        pick = choose(belief, options, open_repairs, open_tests)
+        pick = _rather_a_look(pick, belief, options)
+        mass = max(float(belief.sum()), 1e-12)
+        if pick.do == "test":
+            saves = (pick.base - pick.expected) / mass
+            steps.append(test_step(told.board.checks[pick.which], saves))
+            table = options.tests[pick.which]
+            after = belief * table[int((table @ belief).argmax())]
+            open_tests.remove(pick.which)
+        else:
+            chance = (
+                0.0 if pick.do == "last" else float(options.cures[pick.which] @ belief) / mass
+            )
+            if chance < _WORTH_OFFERING:
+                break
+            says = "{}: {}. If it comes to this, " + in_ten(chance) + " that it cures."
+            if pick.runner_up - pick.expected < _CLOSE * pick.expected:
+                says += " Another first step would be as good: either is fine."
+            steps += told.fix(pick.which, chance, says)
+            after = belief * (1.0 - options.cures[pick.which])
+            open_repairs.remove(pick.which)
+        belief = after / max(float(after.sum()), 1e-300)
+    return steps
+
+
+def _pointed_at(told: _Told) -> list[Step]:
+    """The fixes that the looks may point at, where each is expected to come up clear."""
+    chances = told.board.options.cures @ told.board.belief
+    steps: list[Step] = []
+    for which in chances.argsort(kind="stable")[::-1][:_POINTED_AT]:
+        chance = float(chances[which])
+        if chance >= _LIKELY_ENOUGH:
+            says = "{}: {}, if a look points at it (" + in_ten(chance) + " as things stand)."
+            steps += told.fix(int(which), chance, says)
+    return steps
 
 
 def _board(
@@ -151,7 +185,7 @@ def _board(
         for row, q in cures[fix].items():
             if row in at:
                 table[i, at[row]] = q
-        costs[i] = _cost(fix, knowledge, beliefs, reported_minutes)
+        costs[i] = cost_of(fix, knowledge, beliefs, reported_minutes)
     checks = _open_checks(facts, knowledge, rows, belief)
     tests = [_table(check, knowledge, beliefs)[:, rows] for check in checks]
     options = Options(table, costs, tests, [c.minutes for c in checks], LAST_RESORT)
@@ -240,100 +274,3 @@ def _after_all_right(belief: Array, check: Check, knowledge: Knowledge, board: _
     usual = int(np.argmax([found.usual for found in check.found.values()]))
     after = belief * table[usual]
     return np.asarray(after / max(float(after.sum()), 1e-300))
-
-
-def _cost(
-    fix: Fix,
-    knowledge: Knowledge,
-    beliefs: Beliefs,
-    reported_minutes: Mapping[Fix, Sequence[float]],
-) -> float:
-    minutes = minutes_of(fix, reported_minutes.get(fix, ()), knowledge) or 60.0
-    bands = [r.cost for r in _remedies(fix, knowledge, beliefs)]
-    return max(1.0, minutes) + (COST_MINUTES[min(bands)] if bands else 0.0)
-
-
-def _remedies(fix: Fix, knowledge: Knowledge, beliefs: Beliefs) -> list[Remedy]:
-    """The ways to do a fix on this set, the one for its likeliest cause first."""
-    component, action = fix
-    ways = [
-        (-float(beliefs.probability[row]) * remedy.works, row, remedy)
-        for row in knowledge.rows_of_component.get(component, ())
-        for remedy in knowledge.causes[row].remedies
-        if remedy.action == action and beliefs.probability[row] > 0
-    ]
-    return [remedy for _, _, remedy in sorted(ways, key=lambda way: way[:2])]
-
-
-def _test_step(check: Check, saves: float | None) -> Step:
-    says = f"{check.label}: about {check.minutes:g} min."
-    if check.walkround:
-        says += " Before anything is taken apart or bought. What changed last?"
-    elif saves is not None and saves >= 1:
-        says += f" It is expected to save about {saves:.0f} min."
-    return Step(
-        do="test",
-        check=check.code,
-        how=check.how,
-        expect=check.expect,
-        results=tuple(
-            (code, f"{found.says}: {found.means}") for code, found in check.found.items()
-        ),
-        minutes=figures.minutes(check.minutes),
-        saves=figures.minutes(saves) if saves is not None else None,
-        cautions=check.cautions,
-        says=says,
-    )
-
-
-def _fix_steps(
-    fix: Fix,
-    chance: float,
-    knowledge: Knowledge,
-    beliefs: Beliefs,
-    reported_minutes: Mapping[Fix, Sequence[float]],
-    *,
-    close: bool,
-) -> list[Step]:
-    component, action = fix
-    catalogue = knowledge.catalogue
-    remedies = _remedies(fix, knowledge, beliefs)
-    label = catalogue.components[component].label
-    did = catalogue.vocabulary.actions[action]
-    minutes = minutes_of(fix, reported_minutes.get(fix, ()), knowledge)
-    says = f"{label}: {action}. If it comes to this, it cures {in_ten(chance)}."
-    if close:
-        says += " Another first step would be as good: either is fine."
-    steps = [
-        Step(
-            do="fix",
-            component=component,
-            action=action,
-            how=remedies[0].says if remedies else did,
-            minutes=minutes,
-            chance=figures.share(chance),
-            cautions=tuple(dict.fromkeys(t for r in remedies for t in r.cautions)),
-            says=says,
-        )
-    ]
-    if component in catalogue.sets.protections and action in catalogue.sets.needs_proving:
-        steps.append(
-            Step(
-                do="prove",
-                component=component,
-                says=f"{label}: put it back as it was and prove that it trips or stops the set "
-                "before the set is left alone.",
-            )
-        )
-    return steps
-
-
-def _call_step(*, anything_before: bool) -> Step:
-    if anything_before:
-        says = (
-            "If that has not brought it back, stop and call someone who works on such sets: "
-            "say what was found, tested and ruled out."
-        )
-    else:
-        says = "Call someone who works on such sets: what is known does not point anywhere yet."
-    return Step(do="call", says=says)

@@ -13,7 +13,7 @@ from mendpool.core.readings.units import NOT_A_READING, Unit, unit_named
 BETWEEN = (
     r"\s*[:=]?\s*(?:(?:is|are|was|were|at|now|only|just|about|around|approx|roughly|nearly|almost"
     r"|reads?|reading|says|shows?|showing|sits|sitting|measures|measured|steady|down|up|to|from"
-    r"|between|under|below|over|above|drops|dropped|falls|fell|sags|sagged|dips|dipped"
+    r"|between|under|below|over|above|reached|hit|got|went|rose|climbed|drops|dropped|falls|fell|sags|sagged|dips|dipped"
     r")\b[\s:=]*){0,3}"
     r"[<>~≈≤≥]?\s*=?\s*"
 )
@@ -24,7 +24,9 @@ _FILLER_END = re.compile(rf"(?<=[^\W_]){BETWEEN}$", re.IGNORECASE)
 _WORDS_END = re.compile(rf"(?<![\w/])(?P<words>(?:{_WORD}[. ]+)?{_WORD})$")
 _CLOSE = re.compile(r"\s*[:=]\s*")
 _DIGIT = re.compile(r"\d(?:\s*-?\s*)$")
-_NONE_OF_IT = re.compile(r"\b(?:no|zero|nil|any|without|lost|loses|losing|loss of)\s+$", re.I)
+_NONE_OF_IT = re.compile(
+    r"\b(?:no|zero|nil|any|without|lost|loses|losing|loss of)\s+$", re.IGNORECASE
+)
 _THEN_NUMBER = re.compile(rf"{BETWEEN}\d", re.IGNORECASE)
 _REACH = 60
 _LONE = frozenset("vVaAwW")
@@ -59,10 +61,10 @@ def unit_before(text: str, at: int, hidden: Sequence[tuple[int, int]] = ()) -> L
     for name, begin in _names(typed, start):
         if not heads(name, between):
             continue
-        digit = _DIGIT.search(text, 0, begin)
+        digit = _DIGIT.search(text, max(0, begin - 20), begin)
         if digit and not any(s <= digit.start() < e for s, e in hidden):
             return None
-        if _NONE_OF_IT.search(text, 0, begin):
+        if _NONE_OF_IT.search(text, max(0, begin - 20), begin):
             return None
         return Lead(_known(name), name, begin)
     return None

@@ -15,7 +15,12 @@ from mendpool.core.catalogue.vocabulary import Vocabulary
 from mendpool.core.errors import RefusedInput
 from mendpool.core.readings.figures import Figure
 from mendpool.core.readings.gather import Numbers, number_right_after
-from mendpool.core.readings.heading import headings, stands_alone, sure_without_unit
+from mendpool.core.readings.heading import (
+    heading_start,
+    headings,
+    stands_alone,
+    sure_without_unit,
+)
 from mendpool.core.readings.parse import Settler
 from mendpool.core.readings.words import Told, aside_of, listen, odd_unit, sign_of
 from mendpool.core.record.machine import Machine
@@ -29,7 +34,9 @@ _MEASURED_BY_WORD = frozenset({"voltage"})
 """Dimensions in which "only 190" is a measurement; only 5 kW may well be the set's size."""
 _NEVER_LED = frozenset({"power"})
 """Dimensions whose unit before a number (kw 5) is as often the size of a set."""
-_ONLY = re.compile(r"\b(?:only|just|barely|down\s+to|(?:drops|dropped|falls|fell)\s+to)\s+$", re.I)
+_ONLY = re.compile(
+    r"\b(?:only|just|barely|down\s+to|(?:drops|dropped|falls|fell)\s+to)\s+$", re.IGNORECASE
+)
 _WHOLE_NUMBER_ENDS = re.compile(r"\s*[:/]\s*\d")
 _MOVED = re.compile(r"\b(?:from|between)\s*$", re.IGNORECASE)
 
@@ -62,6 +69,8 @@ def find_readings(
         reading = _read(told, figure, settler)
         if reading is not None:
             begin, end = figure.begin, figure.end
+            if figure.unit is None:
+                begin = heading_start(told, figure, vocabulary)
             found.append(Found(reading, begin, end, text[begin:end]))
     return found
 
@@ -84,7 +93,7 @@ def _left_alone(told: Told, figure: Figure, settler: Settler) -> bool:
     return (
         not bare
         or bool(_WHOLE_NUMBER_ENDS.match(told.text, figure.end))
-        or not headings(told, figure, settler.vocabulary, words)[0]
+        or not headings(told, figure, settler.vocabulary, words)
     )
 
 
@@ -94,7 +103,7 @@ def _ratings(told: Told, settler: Settler) -> set[Figure]:
     ratings = {f for f in told.figures if aside_of(told, f, words) == "nameplate"}
     if not ratings:
         return ratings
-    begins = {f: headings(told, f, settler.vocabulary, words)[1] for f in told.figures}
+    begins = {f: heading_start(told, f, settler.vocabulary) for f in told.figures}
     for order in (told.figures, told.figures[::-1]):
         for one, other in pairwise(order):
             first, second = sorted((one, other), key=lambda f: f.start)
@@ -130,7 +139,7 @@ def _read(told: Told, figure: Figure, settler: Settler) -> Reading | None:
 
 def _sure(part: Told, figure: Figure, reading: Reading, settler: Settler) -> bool:
     """Whether a number without a unit is of what heads it, and of its usual size."""
-    headed, _ = headings(part, figure, settler.vocabulary, settler.words)
+    headed = headings(part, figure, settler.vocabulary, settler.words)
     quantity, point, value = reading.quantity, reading.point, reading.value
     return quantity in headed and sure_without_unit(quantity, point, value, settler.words)
 
@@ -142,7 +151,7 @@ def _place_heard(part: Told, figure: Figure, settler: Settler) -> bool:
         return True
     if dimension in _MEASURED_BY_WORD and _ONLY.search(part.text, 0, figure.start):
         return True
-    headed, _ = headings(part, figure, known, words)
+    headed = headings(part, figure, known, words)
     groups = part.groups.difference(known.readings) | headed
     return any(groups.issuperset(place.said) for place in words.places)
 

@@ -18,31 +18,40 @@ NO_DIMENSION = "none"
 """The `dimension` of the entries of `bare` that bound a number without a unit."""
 _BETWEEN = re.compile(BETWEEN, re.IGNORECASE)
 _WORD_BEFORE = re.compile(r"([^\W\d_]+)[^\S\n]*$")
-_PLAIN_BEFORE = frozenset(
-    "it its it's i we they you has have had got get gets getting shows showing show shown says"
-    " reads reading read measured measuring measure found find now only just at runs running"
-    " my still steady sits sitting meter then also where so a see saw gives giving hunting".split()
+_PLAIN_BEFORE = re.compile(
+    r"it|its|i|we|they|you|has|have|had|got|gets?|getting|shows?|showing|shown|says|reads?"
+    r"|reading|measure[sd]?|measuring|found|finds?|now|only|just|runs?|running|my|still|steady"
+    r"|sits|sitting|meter|then|also|where|so|a|sees?|saw|gives|giving|hunting"
 )
 
 
 def headings(
     told: Told, figure: Figure, vocabulary: Vocabulary, words: ReadingWords
-) -> tuple[frozenset[str], int]:
-    """Return the quantities named right before a number, and where their words begin.
+) -> frozenset[str]:
+    """Return the quantities named right before a number; empty where none surely is."""
+    return frozenset().union(
+        *(
+            heard.groups.intersection(vocabulary.readings)
+            for heard in _before(told, figure, vocabulary)
+            if stands_alone(told, heard.start, words)
+        )
+    )
 
-    Returns:
-        Codes, empty where none heads it; and the place of the first word, or of the number.
-    """
-    named: set[str] = set()
-    begin = figure.begin
-    for heard in told.heard:
-        codes = heard.groups.intersection(vocabulary.readings)
-        if not codes or heard.end > figure.start or not _close(told, heard, figure):
-            continue
-        if stands_alone(told, heard.start, words):
-            named |= codes
-            begin = min(begin, heard.start)
-    return frozenset(named), begin
+
+def heading_start(told: Told, figure: Figure, vocabulary: Vocabulary) -> int:
+    """Return where a number begins, with its unit and its name if they stand before it."""
+    before = _before(told, figure, vocabulary)
+    return min([figure.begin, *(heard.start for heard in before)])
+
+
+def _before(told: Told, figure: Figure, vocabulary: Vocabulary) -> list[Heard]:
+    return [
+        heard
+        for heard in told.heard
+        if heard.end <= figure.start
+        and not heard.groups.isdisjoint(vocabulary.readings)
+        and _close(told, heard, figure)
+    ]
 
 
 def _close(told: Told, heard: Heard, figure: Figure) -> bool:
@@ -56,14 +65,17 @@ def stands_alone(told: Told, at: int, words: ReadingWords) -> bool:
     """Whether what begins here is no part of another name, a rating or what should be."""
     if said_before(told, at, (*words.expected_before, *words.mark_before)):
         return False
-    before = _WORD_BEFORE.search(told.text, 0, at)
+    if any(f.start < at < f.end for f in told.figures):
+        return False
+    before = _WORD_BEFORE.search(told.text, max(0, at - 40), at)
     if before is None:
         return True
     word = before[1].lower()
     return (
-        word in _PLAIN_BEFORE
+        bool(_PLAIN_BEFORE.fullmatch(word))
         or word in words.after_number
         or any(h.start <= before.start(1) < h.end for h in told.heard)
+        or any(f.start <= before.start(1) < f.end for f in told.figures)
     )
 
 

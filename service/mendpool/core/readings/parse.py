@@ -108,7 +108,7 @@ class Settler:
         only = words.open_line if main is None else None
         headed: frozenset[str] = frozenset()
         if main is not None:
-            headed, _ = headings(told, main, self.vocabulary, words)
+            headed = headings(told, main, self.vocabulary, words)
         clues = Clues(given.quantity, given.point, unit, told.groups, value_in, only, headed)
         try:
             return where_read(clues, self.vocabulary, words), unit
