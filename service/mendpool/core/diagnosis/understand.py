@@ -19,6 +19,8 @@ from mendpool.core.text.reader import Reader, Understood
 
 SAID_OUTRIGHT = 1.0
 _SHOWN = 0.9
+_FOUND_MOST = 20
+"""More readings than this in one complaint are a log, and logs have a door of their own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +115,7 @@ def _found_in_words(
     found = find_readings(complaint, catalogue.vocabulary, machine, catalogue.reading_words)
     return [
         judge(f.reading, machine, catalogue.limits)
-        for f in found
+        for f in found[:_FOUND_MOST]
         if _place(f.reading) not in told
     ]
 
