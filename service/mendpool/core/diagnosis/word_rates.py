@@ -55,5 +55,9 @@ class WordRates:
             told.append((self._fit.weights.get(term, 0), term[2:]))
         if not told:
             return None
-        strongest = dict.fromkeys(word for _, word in sorted(told, key=lambda t: (-t[0], t[1])))
+        # Short words are seldom what a person would call a reason.
+        telling = [pair for pair in told if len(pair[1]) > 3] or told
+        strongest = dict.fromkeys(
+            word for _, word in sorted(telling, key=lambda t: (-t[0], t[1]))
+        )
         return f"words such as {', '.join(list(strongest)[:3])}", row
