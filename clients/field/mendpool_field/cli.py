@@ -3,6 +3,7 @@
 Commands import what they need when they run, so that help is there at once.
 """
 
+import gc
 import sys
 from typing import Annotated, Any
 
@@ -139,10 +140,16 @@ def late_command(name: str) -> Any:  # noqa: ANN401 - Typer's
     found = [entry for entry in entry_points(group=GROUP) if entry.name == name]
     if not found:
         raise missing
+    # Thousands of small objects that all stay: looking through them for garbage again and
+    # again is a tenth of the start, and members are added by the dozen.
+    gc.disable()
     try:
         loaded = found[0].load()
     except ModuleNotFoundError as error:
         raise missing from error
+    finally:
+        gc.freeze()
+        gc.enable()
     return typer.main.get_command(loaded) if isinstance(loaded, typer.Typer) else loaded
 
 
