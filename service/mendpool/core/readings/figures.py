@@ -69,7 +69,7 @@ _UNIT = "|".join(
     for spelling in spellings()
 )
 _WITH_UNIT = rf"(?:\s*-?\s*(?P<{{name}}>(?:{_UNIT})(?![^\W\d_])(?!\.?\d)))?"
-_JOIN = r"\s*(?P<join>-|to|\.\.+|~|and|or|/|\+/-|\+-|±)\s*"
+_JOIN = r"\s*(?P<join>-|to|\.\.+|~|and|or|/|\+/-|\+-|±|,?\s*(?:and\s+)?max(?:imum)?\.?)\s*"
 _ONE = rf"(?P<first>[+-]?{_NUMBER}){_WITH_UNIT.format(name='unit1')}"
 _TWO = rf"{_ONE}{_JOIN}(?P<second>-?{_NUMBER}){_WITH_UNIT.format(name='unit2')}"
 _FLAGS = re.IGNORECASE
@@ -88,6 +88,7 @@ _START = re.compile(r"(?<![\w.,+-])[+-]?[.,]?\d|(?<=[^\W\d]-)\d")
 _STUCK = re.compile(r"\s?([^\W\d_]+|%|°)")
 _NEXT_WORD = re.compile(r"\s+(?!at\b|on\b|with\b|when\b|while\b|under\b|and\b|but\b)[a-zA-Z]")
 _CLOCK = re.compile(r":\d")
+_LOWEST = re.compile(r"\bmin(?:imum)?\.?[\s:=]*$", re.IGNORECASE)
 _SYMBOL = re.compile(r"([<>~≈≤≥])\s*=?\s*$")
 
 
@@ -210,6 +211,8 @@ def _joins(text: str, match: re.Match[str]) -> bool:
     join = match["join"].lower()
     if join == "and":
         return bool(re.search(r"between\s*$", text[: match.start()], re.IGNORECASE))
+    if "max" in join:
+        return bool(_LOWEST.search(text, 0, match.start()))
     return not match["second"].startswith("-") or join in {"to", ".."}
 
 

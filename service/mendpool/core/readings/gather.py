@@ -1,5 +1,6 @@
 """Which of the numbers that were written is the reading, and what the others are."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -13,6 +14,7 @@ from mendpool.core.record.reading import ReadingGiven, Sign
 
 _COLDEST, _HOTTEST = -60.0, 250.0
 """Degrees C a part can be at when it is measured; the wire's own bounds."""
+_ALSO = re.compile(r"\b(?:and|or|then|but)\s*$", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +84,7 @@ def pick(told: Told, words: ReadingWords, at: str, unit: Unit | None) -> Numbers
         if len(hot) < len(main) and hot:
             degrees = hot[0]
             main = [f for f in main if f not in hot]
-    main = _with_unit_first(told, main)
+    main = _with_unit_first(told, main, words)
     if len(main) > 1:
         shown = " and ".join(told.text[f.start : f.end].strip() for f in main[:3])
         raise refused(at, f"more than one number ({shown}): send one reading for each")
@@ -106,12 +108,26 @@ def pick(told: Told, words: ReadingWords, at: str, unit: Unit | None) -> Numbers
     )
 
 
-def _with_unit_first(told: Told, main: list[Figure]) -> list[Figure]:
-    """Where one number has a unit and another has nothing at all, the first is meant."""
+def _with_unit_first(told: Told, main: list[Figure], words: ReadingWords) -> list[Figure]:
+    """Where one number has a unit and another has nothing at all, the first is meant.
+
+    Not where "and" joins the two: of "62 hz no load and 59 loaded" neither may be dropped.
+    """
     with_unit = [f for f in main if f.unit is not None or f.unit_text]
     if len(main) == 1 or len(with_unit) != 1 or number_right_after(told, with_unit[0]):
         return main
+    kept = main.index(with_unit[0])
+    near = main[max(0, kept - 1) : kept + 2]
+    if any(_joined(told, one, other, words) for one, other in zip(near, near[1:], strict=False)):
+        return main
     return with_unit
+
+
+def _joined(told: Told, one: Figure, other: Figure, words: ReadingWords) -> bool:
+    """Whether "and" or the like stands right before a number that counts nothing else."""
+    return bool(_ALSO.search(told.text, one.end, other.begin)) and (
+        odd_unit(told, other, words) is None
+    )
 
 
 def number_right_after(told: Told, figure: Figure) -> bool:

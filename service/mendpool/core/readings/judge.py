@@ -249,9 +249,10 @@ def _means(
     }
     template = limit.dead.means if dead and limit.dead is not None else limit.means[verdict]
     parts = [template]
+    value = _nudged(reading)
     for shade in limit.shades:
         over, under = fit.edge(shade.over), fit.edge(shade.under)
-        if (over is None or reading.value >= over) and (under is None or reading.value < under):
+        if (over is None or value >= over) and (under is None or value < under):
             parts.append(shade.says)
     parts = [part.format(**words) for part in parts]
     if swung and limit.swing is not None:

@@ -15,6 +15,7 @@ from mendpool.core.workings.inputs import Amps, Code, Kva, Kw, Phases, Volts
 from mendpool.core.workings.worked import Step, Sum, figure, shown, text
 
 _INVERTER = "inverter"
+_KW_PER_HP = 0.7457
 
 
 class PumpStart(Record):
@@ -98,8 +99,8 @@ def pump_start(given: PumpStart, tables: Tables) -> Sum:
             ),
         ),
         words={
-            "dip": shown(middle, 2), "dip_low": shown(low, 2), "dip_high": shown(high, 2),
-            "limit": limit, "need_low": shown(need[0], 2), "need_high": shown(need[1], 2),
+            "dip": shown(middle, 3), "dip_low": shown(low, 3), "dip_high": shown(high, 3),
+            "limit": limit, "need_low": shown(need[0], 3), "need_high": shown(need[1], 3),
             "free": shown(free, 3), "share": starting.set_power_factor,
             **dict(start.words),
         },
@@ -153,6 +154,10 @@ def _from_inverter(given: PumpStart, tables: Tables) -> Sum:
 def _start(given: PumpStart, motors: Motors) -> _Start:
     if given.locked_amps is not None:
         kva = apparent_kva(given.volts, given.locked_amps, given.phases)
+        # Held still it draws more than it gives when it runs; no motor gives more than it takes.
+        if kva <= given.motor_hp * _KW_PER_HP:
+            says = f"too few to start {text(given.motor_hp)} hp: are they the running amps?"
+            raise refused("/locked_amps", says)
         return _Start(kva, kva, (_apparent(given.volts, given.locked_amps, given.phases, kva),))
     if given.code_letter is not None:
         letter = given.code_letter.upper()

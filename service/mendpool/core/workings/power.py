@@ -19,6 +19,8 @@ from mendpool.core.workings.inputs import Amps, Code, Hertz, Kva, Kw, Phases, Sh
 from mendpool.core.workings.worked import Step, Sum, figure, shown, text
 
 _INVERTER = "inverter"
+_NOISE_PERCENT = 0.5
+"""An electronic governor holds one speed, and a meter reads it a little off either way."""
 
 
 class Power(Record):
@@ -162,6 +164,8 @@ def _droop(given: Speed, tables: Tables) -> Sum:
         missing = "no_load_hertz" if no_load is None else "full_load_hertz"
         raise refused(f"/{missing}", "the droop needs both")
     droop = droop_percent(no_load, full_load)
+    if droop < -_NOISE_PERCENT:
+        raise refused("/full_load_hertz", "more than at no load: are the two swapped?")
     outcome, limit = "droop", 0.0
     if given.class_ is not None:
         limit = tables.classes.rows[given.class_].droop
