@@ -93,3 +93,12 @@ def test_the_same_readings_give_the_same_bytes(pool: Pool) -> None:
     body = {"machine": SIXTY, "readings": [{"text": "61 hz no load"}]}
     sent = [pool.client("alder").post("/v1/readings/judge", json=body).content for _ in "ab"]
     assert sent[0] == sent[1]
+
+
+def test_a_list_of_the_wrong_things_is_told_plainly_and_once(pool: Pool) -> None:
+    for readings, at in ((["60 hz"], "/readings/0"), ([], "/readings")):
+        answer = pool.client("alder").post("/v1/readings/judge", json={"readings": readings})
+        assert answer.status_code == 422
+        errors = answer.json()["errors"]
+        assert [error["at"] for error in errors] == [at]
+        assert not {"tuple", "dictionary", "instance"} & set(errors[0]["says"].split())

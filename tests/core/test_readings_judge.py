@@ -272,3 +272,9 @@ def test_every_place_on_every_kind_of_set_is_judged_or_says_what_is_missing(
             assert judged.source, (code, point, condition)
             if judged.verdict == "unjudged":
                 assert "No band for this" not in judged.means
+
+
+def test_a_bound_is_shaded_by_the_side_it_lies_on(catalogue: Catalogue) -> None:
+    means = verdict(catalogue, "stator insulation under 1 meg").judged.means
+    assert "do not run it" in means
+    assert "1 to 5" not in means

@@ -169,3 +169,31 @@ def test_a_range_gives_its_middle_and_its_ends(catalogue: Catalogue) -> None:
     assert (reading.value, reading.min, reading.max) == (0.75, 0.5, 1.0)
     bare = read(catalogue, min=3, max=5, quantity="residual-voltage")
     assert (bare.value, bare.min, bare.max) == (4, 3, 5)
+
+
+def test_a_lowest_and_a_highest_are_a_range(catalogue: Catalogue) -> None:
+    for text in ("outlet min 210 max 255 V", "min 210 V, max 255 V at the outlet"):
+        reading = read(catalogue, text=text)
+        assert (reading.min, reading.value, reading.max) == (210, 232.5, 255)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["hertz 62 no load and 59 full load", "240 and 120 V at the outlet", "62 hz then 58"],
+)
+def test_a_second_number_is_not_dropped_in_silence(catalogue: Catalogue, text: str) -> None:
+    assert "more than one number" in why_refused(catalogue, text=text)[1]
+
+
+def test_a_count_after_and_is_no_second_reading(catalogue: Catalogue) -> None:
+    assert read(catalogue, text="60 hz and 3 lamps on").value == 60
+
+
+def test_a_unit_that_the_named_quantity_cannot_have_is_refused(catalogue: Catalogue) -> None:
+    at, says, meant = why_refused(catalogue, text="frequency 50 V")
+    assert (at, meant) == ("/unit", "Hz")
+    assert "voltage" in says
+
+
+def test_an_open_line_is_said_in_megohms(catalogue: Catalogue) -> None:
+    assert "over 50 Mohm" in read(catalogue, text="rotor OL").said

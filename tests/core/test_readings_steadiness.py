@@ -131,11 +131,17 @@ def test_volts_are_held_to_half_their_width_and_a_leg_to_a_leg(catalogue: Catalo
     assert worse.verdict == "unsteady"
 
 
-def test_no_plate_or_no_class_is_not_judged_but_shown(catalogue: Catalogue) -> None:
+def test_a_set_of_no_known_class_or_duty_is_held_to_the_widest(catalogue: Catalogue) -> None:
+    hunting = judged(catalogue, log_of(lambda t: 60 + math.sin(t)), Machine(rated_hz=60))
+    assert (hunting.verdict, hunting.class_) == ("unsteady", "G1")
+    assert "widest class" in hunting.says
+
+
+def test_no_plate_or_an_agreed_class_is_not_judged_but_shown(catalogue: Catalogue) -> None:
     log = log_of(lambda t: 60 + math.sin(t))
     for machine in (
         Machine(duty="standby"),
-        Machine(rated_hz=60),
+        Machine(),
         Machine.model_validate({"rated_hz": 60, "class": "G4"}),
     ):
         found = judged(catalogue, log, machine)

@@ -104,7 +104,7 @@ def test_each_outcome_can_come_out_and_is_told_in_words(
     assert "{" not in worked.says
     danger = catalogue.workings[name].dangers.get(outcome)
     if danger is not None:
-        assert worked.cautions[0].code == danger
+        assert worked.cautions[0].code == danger.partition(":")[0]
 
 
 def test_no_outcome_in_the_catalogue_is_left_untried(catalogue: Catalogue) -> None:
@@ -291,3 +291,26 @@ def test_the_list_tells_what_each_needs(catalogue: Catalogue) -> None:
     assert needed == ["amps", "length_m", "volts"]
     names = [i["name"] for i in entries["speed"]["inputs"]]
     assert "class" in names
+
+
+def test_a_caution_fits_the_sum_it_stands_with(catalogue: Catalogue) -> None:
+    thin = done(catalogue, "cable", amps=60, length_m=10, volts=230, size="2.5 mm2")
+    assert "fuel" not in thin.cautions[0].says.lower()
+    pump = done(catalogue, "pump-start", motor_hp=3, code_letter="H", volts=240, set_kva=6.5)
+    assert pump.cautions[0].says.startswith("Low volts")
+    tester = done(catalogue, "insulation", megohm=50, at_degC=25)
+    assert "500 V" in tester.cautions[0].says
+
+
+def test_figures_that_no_motor_or_governor_has_are_refused(catalogue: Catalogue) -> None:
+    # 5 hp is 3.73 kW; 2 A at 240 V is 0.48 kVA.
+    told = refusals(catalogue, "pump-start", motor_hp=5, locked_amps=2, volts=240, set_kva=6.5)
+    assert set(told) == {"/locked_amps"}
+    swapped = {"no_load_hertz": 57, "full_load_hertz": 62, "class": "G2"}
+    assert set(refusals(catalogue, "speed", **swapped)) == {"/full_load_hertz"}
+
+
+def test_a_dip_just_past_the_limit_is_not_rounded_to_it(catalogue: Catalogue) -> None:
+    told = done(catalogue, "pump-start", motor_hp=3, code_letter="H", volts=240, set_kva=6.5)
+    assert told.outcome == "stalls"
+    assert "30.4 % against 30 %" in told.says

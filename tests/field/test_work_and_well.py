@@ -160,6 +160,21 @@ class TestWell:
         assert report["protection"] == {"left": "proved"}
         assert [r["stage"] for r in past_of(home, "barn")] == ["left", "left"]
 
+    def test_no_load_is_asked_of_a_set_that_reads_wrong_without_one(
+        self, joined: Run, pool: FakePool
+    ) -> None:
+        assert joined(*BARN).exit_code == 0
+        told = joined(
+            "report", "no power", "--on", "barn", "--tried", "brushes replace fixed",
+            "--prove", "--yes", typed="y\n61.5\n300\n\n",
+        )  # fmt: skip
+        assert told.exit_code == 0, told.output
+        assert "No load is put on" in " ".join(told.output.split())
+        assert "Switch on a plain load" not in " ".join(told.output.split())
+        (report,) = pool.reports.values()
+        assert [r["value"] for r in report["readings"]] == ["61.5", "300"]
+        assert "protection" not in report
+
     def test_without_the_option_nothing_is_asked(self, joined: Run, pool: FakePool) -> None:
         assert joined(*REPAIR, "--yes").exit_code == 0
         (report,) = pool.reports.values()

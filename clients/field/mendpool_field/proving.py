@@ -3,7 +3,7 @@
 A generator, as the guided report is: it yields what to ask and is sent what was typed.
 """
 
-from collections.abc import Generator
+from collections.abc import Generator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -12,11 +12,13 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.caution_texts import cautions_of
 from mendpool.core.catalogue.proving import ProvingStep
 from mendpool.core.errors import RefusedInput
+from mendpool.core.readings.judge import judge
 from mendpool.core.readings.parse import understand
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import ReadingGiven
 from mendpool_field.guide import Step
 
+_STOP = "No load is put on a set that reads so: stop it and find out why."
 _YES, _NO = {"y", "yes"}, {"n", "no"}
 
 
@@ -49,6 +51,10 @@ def proving_run(
         reading = yield from _reading(catalogue, machine, step)
         if reading is not None:
             found.readings.append(reading | ({"stage": stage} if stage else {}))
+            wrong = _out_of_band(catalogue, machine, reading) if step.must_hold else ""
+            if wrong:
+                yield Step(f"{wrong} {_STOP}", hint="Enter ends the proving run")
+                return found
     return found
 
 
@@ -77,6 +83,16 @@ def _reading(
         else:
             return given
     return None  # pragma: no cover - a step without a reading is asked otherwise
+
+
+def _out_of_band(catalogue: Catalogue, machine: Machine, given: Mapping[str, Any]) -> str:
+    """What a reading that is not right says; nothing where it is right or has no band."""
+    reading = understand(
+        ReadingGiven.model_validate(given), catalogue.vocabulary, machine,
+        catalogue.reading_words,
+    )  # fmt: skip
+    judged = judge(reading, machine, catalogue.limits).judged
+    return judged.means if judged.verdict in {"low", "high"} else ""
 
 
 def _yes_or_no(catalogue: Catalogue, step: ProvingStep) -> Generator[Step, str, bool | None]:

@@ -25,6 +25,8 @@ from mendpool_field.render_plan import plan_blocks, safe_first
 
 Shown = Mapping[str, Any]
 _CAUSES_SHOWN = 5
+_MILLION = 1e6
+"""Ohms from which a person says megohms."""
 _MOSTLY = 0.5
 _FIXES_SHOWN = 5
 _FACTORS_SHOWN = 3
@@ -123,12 +125,15 @@ def _reading(reading: Shown, width: int) -> list[str]:
     sign = {"over": "over ", "under": "under ", "about": "about "}.get(
         clean(reading.get("sign")), ""
     )
-    value = f"{sign}{figure(number(reading, 'value'))} {_unit(reading)}".strip()
+    amount, unit = number(reading, "value"), _unit(reading)
+    if unit == "ohm" and amount is not None and amount >= _MILLION:
+        amount, unit = amount / _MILLION, "Mohm"
+    value = f"{sign}{figure(amount)} {unit}".strip()
     verdict = clean(reading.get("verdict")).upper() or "UNJUDGED"
     lines = para(f"{where}: {value} — {verdict}", width, first="* ")
     band = _band(reading)
     source = clean(reading.get("source"))
-    if band or source:
+    if band or (source and verdict != "UNJUDGED"):
         told = f"{band} — {source}" if band and source else band or source
         lines += para(told, width, first="  ")
     for key in ("means", "said"):

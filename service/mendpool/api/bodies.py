@@ -103,10 +103,20 @@ def _check_texts(value: object, depth: int) -> None:
             _check_texts(inner, depth + 1)
 
 
+_NO_OBJECT = ("model_type", "model_attributes_type", "dict_type")
+
+
 def _without_unions(faults: Sequence[Any]) -> list[Any]:
     """Of the branches of a union, each of which complains, keep one complaint a place."""
     kept: dict[str, Any] = {}
     for fault in faults:
+        # A list whose items are all refused is then told to be too short as well.
+        if fault["type"] == "too_short" and any(
+            len(other["loc"]) > len(fault["loc"])
+            and other["loc"][: len(fault["loc"])] == fault["loc"]
+            for other in faults
+        ):
+            continue
         kept.setdefault(_pointer(fault["loc"]), fault)
     return list(kept.values())
 
@@ -135,6 +145,10 @@ def _complaint(model: type[BaseModel], fault: Any) -> Complaint:  # noqa: ANN401
         return Complaint(at, "no such field; a typing mistake?", near)
     if kind == "missing":
         return Complaint(at, "this is needed")
+    if kind == "too_short":
+        return Complaint(at, f"at least {fault['ctx']['min_length']} of these")
+    if kind in _NO_OBJECT:
+        return Complaint(at, "must be an object, with its fields by name")
     if kind == "too_long":
         return Complaint(at, f"at most {fault['ctx']['max_length']} of these")
     said = str(fault["msg"]).removeprefix("Value error, ")

@@ -20,17 +20,29 @@ def cautions_of(
     """Return one text for each topic, dangers first, then in the order given.
 
     For what has no question behind it, such as a calculation. Of a topic's texts the gravest
-    that the set admits is taken.
+    that the set admits is taken; ``topic:code`` takes the gravest of those which that code
+    calls for (``always`` for the one that is always shown).
     """
     shown = []
-    for topic in dict.fromkeys((*dangers, *topics)):
+    for named in dict.fromkeys((*dangers, *topics)):
+        topic, _, code = named.partition(":")
         texts = [
             caution
             for caution in catalogue.cautions
-            if caution.topic == topic and admits(caution.when.sets, machine)
+            if caution.topic == topic
+            and admits(caution.when.sets, machine)
+            and (not code or called_by(caution, code))
         ]
         shown.append(caution_shown(min(texts, key=lambda caution: caution.rank)))
     return tuple(shown)
+
+
+def called_by(caution: Caution, code: str) -> bool:
+    """Whether a symptom, component, action, check, quantity, or ``always`` calls for it."""
+    when = caution.when
+    named = (*when.symptoms, *when.components, *when.actions, *when.checks)
+    read = any(reading.startswith(f"{code}@") for reading in when.readings)
+    return code in named or read or (when.always and code == "always")
 
 
 def caution_shown(caution: Caution) -> CautionShown:

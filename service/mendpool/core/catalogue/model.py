@@ -11,6 +11,8 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 Code = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
+Topic = Annotated[str, Field(pattern=r"^[a-z-]+(:[a-z-]+)?$", max_length=120)]
+"""A topic of cautions, with the code that picks one of its texts if one must be picked."""
 Percent = Annotated[float, Field(ge=0, le=100)]
 Confidence = Literal["published", "from memory", "common practice"]
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.caution_texts import called_by
 from mendpool.core.catalogue.vocabulary import nearest_code
 
 
@@ -33,7 +34,17 @@ def _workings(catalogue: Catalogue) -> Iterator[str]:
     """Topics named by the workings exist."""
     for name, text in catalogue.workings.items():
         topics = (*text.cautions, *text.dangers.values())
-        yield from _codes(topics, catalogue.vocabulary.cautions, f"workings.yaml: {name}")
+        yield from _topics(topics, catalogue, f"workings.yaml: {name}")
+
+
+def _topics(topics: Iterable[str], catalogue: Catalogue, name: str) -> Iterator[str]:
+    """Topics exist, and where a code picks one of a topic's texts, it picks one."""
+    for named in topics:
+        topic, _, code = named.partition(":")
+        yield from _codes((topic,), catalogue.vocabulary.cautions, name)
+        texts = [caution for caution in catalogue.cautions if caution.topic == topic]
+        if code and not any(called_by(caution, code) for caution in texts):
+            yield f"{name}: no text of {topic} is called for by {code}"
 
 
 def _proving(catalogue: Catalogue) -> Iterator[str]:
@@ -41,7 +52,7 @@ def _proving(catalogue: Catalogue) -> Iterator[str]:
     v = catalogue.vocabulary
     for step in catalogue.proving:
         name = f"proving.yaml: {step.code}"
-        yield from _codes(step.cautions, v.cautions, name)
+        yield from _topics(step.cautions, catalogue, name)
         if step.reading is None:
             continue
         yield from _codes((step.reading.quantity,), v.readings, name)

@@ -5,7 +5,7 @@ from string import Formatter
 
 from pydantic import Field, model_validator
 
-from mendpool.core.catalogue.model import Code, Confidence, Entry
+from mendpool.core.catalogue.model import Code, Confidence, Entry, Topic
 
 
 class SourceText(Entry):
@@ -25,7 +25,8 @@ class WorkingText(Entry):
         outcomes: by code, the sentence an outcome is told in; the names in braces are
             figures of the answer.
         notes: sentences added where they apply, by code.
-        cautions: topics that belong to it always.
+        cautions: topics that belong to it always; ``topic:code`` where only the text that a
+            symptom, component, action, check or quantity calls for fits.
         dangers: topics by outcome, shown before all else.
         sources: of its formulas and tables.
         example: inputs to try it with.
@@ -36,8 +37,8 @@ class WorkingText(Entry):
     inputs: Mapping[str, str]
     outcomes: Mapping[Code, str] = Field(min_length=1)
     notes: Mapping[Code, str] = {}
-    cautions: tuple[Code, ...] = ()
-    dangers: Mapping[Code, Code] = {}
+    cautions: tuple[Topic, ...] = ()
+    dangers: Mapping[Code, Topic] = {}
     sources: tuple[SourceText, ...] = Field(min_length=1)
     example: Mapping[str, bool | int | float | str]
 

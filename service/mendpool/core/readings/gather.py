@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from mendpool.core.catalogue.reading_words import ReadingWords
 from mendpool.core.readings.figures import Figure
@@ -118,7 +119,7 @@ def _with_unit_first(told: Told, main: list[Figure], words: ReadingWords) -> lis
         return main
     kept = main.index(with_unit[0])
     near = main[max(0, kept - 1) : kept + 2]
-    if any(_joined(told, one, other, words) for one, other in zip(near, near[1:], strict=False)):
+    if any(_joined(told, one, other, words) for one, other in pairwise(near)):
         return main
     return with_unit
 

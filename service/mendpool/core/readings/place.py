@@ -134,6 +134,18 @@ def _all_points(vocabulary: Vocabulary) -> list[str]:
     return sorted({point for entry in vocabulary.readings.values() for point in entry.points})
 
 
+def _check_headed(
+    unit: Unit, headed: frozenset[str], allowed: list[tuple[str, str]], words: ReadingWords
+) -> None:
+    """Refuse a unit that none of the quantities named right before the number has."""
+    if not headed or not headed.isdisjoint(quantity for quantity, _ in allowed):
+        return
+    named = min(headed)
+    own = unit_named(words.bare_units.get(named, ""))
+    says = f"{unit.name} is a unit of {unit.dimension}, which can't be {words.label(named)}"
+    raise refused("/unit", says, own.name if own else None)
+
+
 def _kind_fits(unit: Unit, quantity: str) -> bool:
     other = {"ac": "-dc", "dc": "-ac"}.get(unit.kind or "")
     return other is None or not quantity.endswith(other)
@@ -215,6 +227,7 @@ def _assumed(clues: Clues, allowed: list[tuple[str, str]], words: ReadingWords) 
         return Where(first, clues.point, note=f"taken as {words.label(first)}")
     if clues.unit is None:
         raise refused("/unit", "no unit, and nothing that says what was measured")
+    _check_headed(clues.unit, clues.headed, allowed, words)
     for bare in words.bare:
         value = clues.value_in(bare.quantity)
         open_to = bare.dimension == clues.unit.dimension and value is not None

@@ -7,6 +7,9 @@ from mendpool.core.readings.figures import Figure
 from mendpool.core.readings.units import Unit
 from mendpool.core.record.reading import Reading
 
+_MILLION = 1e6
+"""Ohms from which a person says megohms."""
+
 
 def figure_text(value: float) -> str:
     """Return a number as a person writes it: six digits at most."""
@@ -22,6 +25,8 @@ def edge_text(value: float) -> str:
 
 def with_unit(value: float, unit: str) -> str:
     """Return a number with its unit; a plain ratio has none."""
+    if unit == "ohm" and value >= _MILLION:
+        value, unit = value / _MILLION, "Mohm"
     return figure_text(value) if unit == "1" else f"{figure_text(value)} {unit}"
 
 

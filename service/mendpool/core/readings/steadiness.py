@@ -220,6 +220,8 @@ def _of_column(
         else f"Steady, within class {name}: it wanders {words['wander']} % of "
         f"{words['wander_allowed']} % allowed."
     )
+    if machine.class_ is None and machine.duty is None:
+        says = f"{says} The widest class is used: not given is its class or its duty."
     source = classes.source
     if row.confidence != "published":
         source = f"{source} ({row.confidence})"
@@ -241,7 +243,7 @@ def _bare(
 ) -> Steadiness:
     judged = column.dimension in {"voltage", "frequency"}
     says = (
-        "No band without the set's rated figure and its class or duty."
+        "No band without the set's rated figure, or for a class that is as agreed."
         if judged
         else "Only volts and hertz have a band of steadiness."
     )
@@ -274,10 +276,15 @@ def _rated(column: Column, machine: Machine, middle: float) -> float | None:
 
 
 def _class(machine: Machine, classes: Classes) -> ClassName | None:
-    """The plate's class, else the one usual for its duty; G4 is as agreed and has no limits."""
+    """The plate's class, else the one usual for its duty, else the widest, which is first.
+
+    G4 is as agreed and has no limits.
+    """
     if machine.class_ is not None:
         return None if machine.class_ == "G4" else machine.class_
-    return classes.usual.get(machine.duty) if machine.duty else None
+    if machine.duty is None:
+        return next(iter(classes.rows))
+    return classes.usual.get(machine.duty)
 
 
 def _limits(row: ClassRow, dimension: str) -> _Limits:

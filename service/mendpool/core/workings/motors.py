@@ -16,6 +16,7 @@ from mendpool.core.workings.worked import Step, Sum, figure, shown, text
 
 _INVERTER = "inverter"
 _KW_PER_HP = 0.7457
+"""One mechanical horsepower; exact to the digits given."""
 
 
 class PumpStart(Record):
@@ -154,7 +155,7 @@ def _from_inverter(given: PumpStart, tables: Tables) -> Sum:
 def _start(given: PumpStart, motors: Motors) -> _Start:
     if given.locked_amps is not None:
         kva = apparent_kva(given.volts, given.locked_amps, given.phases)
-        # Held still it draws more than it gives when it runs; no motor gives more than it takes.
+        # Held still it draws more than when it runs, and no motor gives more than it takes.
         if kva <= given.motor_hp * _KW_PER_HP:
             says = f"too few to start {text(given.motor_hp)} hp: are they the running amps?"
             raise refused("/locked_amps", says)
