@@ -123,6 +123,15 @@ class TestWell:
         assert report["protection"] == {"left": "proved"}
         assert "no number" in told.stderr
 
+    def test_a_reading_that_shows_a_fault_is_no_good_reading(
+        self, joined: Run, pool: FakePool
+    ) -> None:
+        assert joined(*BARN).exit_code == 0
+        told = joined("well", "barn", "300 V at the outlet, no load", "--yes")
+        assert told.exit_code == 2
+        assert "That is no healthy set." in " ".join(told.stderr.split())
+        assert not pool.reports
+
     def test_a_set_that_does_not_run_is_not_proved(self, joined: Run, pool: FakePool) -> None:
         assert joined(*BARN).exit_code == 0
         told = joined("well", "barn", typed="n\n")

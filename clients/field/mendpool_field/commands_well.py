@@ -49,6 +49,7 @@ def well(
             "Nothing was read, so there is nothing to tell.",
             f'Try: mendpool well {name} "61.5 hz no load"',
         )
+    _check_it_is_well(known, plate, found)
     body |= {"readings": found, "happened": month or console.this_month()}
     if note:
         body["note"] = note
@@ -59,6 +60,29 @@ def well(
         return
     keep_past(known.home, name, found)
     keep_and_send(known, "report", None, body, Sending(trouble, require_online, as_json))
+
+
+def _check_it_is_well(
+    known: Settings, plate: Mapping[str, Any], found: Sequence[Mapping[str, Any]]
+) -> None:
+    """Refuse a reading that shows a fault: it would teach others that such is good.
+
+    Raises:
+        BadUsage: with the reading's own verdict.
+    """
+    from mendpool.core.diagnosis.understand import judge_readings
+    from mendpool.core.record.machine import Machine
+    from mendpool.core.record.reading import ReadingGiven
+    from mendpool_field.checking import typed
+
+    given = [typed(ReadingGiven, reading) for reading in found]
+    judged = judge_readings(given, typed(Machine, plate), console.catalogue(known))
+    for reading in judged:
+        if reading.shows or reading.danger:
+            raise BadUsage(
+                f"That is no healthy set. {reading.judged.said} {reading.judged.means}",
+                "Ask about it with mendpool ask, or read again.",
+            )
 
 
 def prove(known: Settings, plate: Mapping[str, Any], stage: str | None) -> "Proved":
