@@ -8,7 +8,7 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.beliefs import Beliefs, believe
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.facts import Facts
-from mendpool.core.diagnosis.fixes import chances, shown_fixes
+from mendpool.core.diagnosis.fixes import chances, shown_fixes, tallies
 from mendpool.core.diagnosis.plan import Plan, make_plan
 from mendpool.core.evidence.case import Case
 from mendpool.core.record.answer import Answer, FixShown
@@ -54,7 +54,7 @@ def fixes_of(
         fit=engine.fit,
         cases=cases,
         cures=chances(beliefs, engine.knowledge, cases),
-        protections=frozenset(engine.catalogue.sets.protections),
+        counted=tallies(cases, frozenset(engine.catalogue.sets.protections)),
         limit=limit,
     )
     return {(fix.component, fix.action): fix for fix in shown}

@@ -175,7 +175,11 @@ def test_only_a_protection_is_to_be_proved(plans: dict[tuple[str, int], Plan]) -
 
 
 def test_a_breaker_that_is_only_reset_needs_no_proving() -> None:
-    assert "reset" not in ENGINE.catalogue.sets.needs_proving
+    steps = planned(ENGINE, facts_of(found={"walk-round": "breaker-off"})).steps
+    (reset,) = [
+        n for n, s in enumerate(steps) if (s.component, s.action) == ("main-breaker", "reset")
+    ]
+    assert steps[reset + 1].do != "prove"
 
 
 def test_a_set_that_must_not_be_run_is_not_run(plans: dict[tuple[str, int], Plan]) -> None:

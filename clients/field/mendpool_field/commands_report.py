@@ -11,7 +11,7 @@ from mendpool_field import console, options
 from mendpool_field.commands_ask import plate_of
 from mendpool_field.errors import BadUsage, NoPool
 from mendpool_field.exitcodes import ExitCode
-from mendpool_field.sending import Sending, keep_and_send, previewed
+from mendpool_field.sending import Sending, agreed_to_send, keep_and_send, previewed
 from mendpool_field.settings import Settings
 
 if TYPE_CHECKING:
@@ -107,7 +107,7 @@ def report(
     left = _proved(known, body) if prove or (not yes and _proving_offered(body)) else []
     body, kept_home = without_unshared(body, shared)
     trouble = previewed(known, body, kept_home, as_json=as_json)
-    if not yes and not _agreed():
+    if not yes and not agreed_to_send():
         console.talk("Nothing was sent, and nothing kept.")
         return
     if on and left:
@@ -232,16 +232,6 @@ def _infer_outcome(body: dict[str, Any]) -> None:
             "Add --outcome repaired, get-by or not-repaired; mendpool codes outcomes has more.",
         )
     body["outcome"] = "get-by" if last.get("action") == "bypass" else "repaired"
-
-
-def _agreed() -> bool:
-    try:
-        return console.wants_yes("Send it?")
-    except EOFError:
-        raise BadUsage(
-            "Nobody said yes, so nothing was sent or kept.",
-            "Add --yes to send without being asked.",
-        ) from None
 
 
 COMMANDS: Sequence[Any] = (report, followup)

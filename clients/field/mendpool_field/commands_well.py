@@ -7,7 +7,7 @@ import typer
 
 from mendpool_field import console, options
 from mendpool_field.errors import BadUsage
-from mendpool_field.sending import Sending, keep_and_send, previewed
+from mendpool_field.sending import Sending, agreed_to_send, keep_and_send, previewed
 from mendpool_field.settings import Settings
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def well(
         body["note"] = note
     body, kept_home = without_unshared(body, shared_of(share))
     trouble = previewed(known, body, kept_home, as_json=as_json)
-    if not yes and not _agreed():
+    if not yes and not agreed_to_send():
         console.talk("Nothing was sent, and nothing kept.")
         return
     keep_past(known.home, name, found)
@@ -105,16 +105,6 @@ def prove(known: Settings, plate: Mapping[str, Any], stage: str | None) -> "Prov
         raise BadUsage(
             "The proving run was not answered to the end; nothing was kept.",
             "Give the readings on the line instead.",
-        ) from None
-
-
-def _agreed() -> bool:
-    try:
-        return console.wants_yes("Send it?")
-    except EOFError:
-        raise BadUsage(
-            "Nobody said yes, so nothing was sent or kept.",
-            "Add --yes to send without being asked.",
         ) from None
 
 

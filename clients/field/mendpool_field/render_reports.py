@@ -62,11 +62,6 @@ def removed_text(removed: object, width: int) -> str:
     return "\n".join(para(f"Taken out before it is stored: {told}.", width))
 
 
-def followup_text(followup: Shown, width: int) -> str:
-    """Return a follow-up as text."""
-    return pages([section("FOLLOW-UP", _line("Seen", _followup(followup), width))])
-
-
 def found_text(reports: Sequence[Shown], width: int, *, more: bool) -> str:
     """Return a list of reports, three lines or so each."""
     if not reports:

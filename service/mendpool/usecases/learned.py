@@ -10,7 +10,7 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.derive import seen_of
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.errors import Conflict
-from mendpool.core.evidence.case import Case, Seen, case_from_text
+from mendpool.core.evidence.case import Case, case_from_text
 from mendpool.core.evidence.fit import Fit, due, fit
 from mendpool.index.postings import Postings
 from mendpool.store.pool_store import PoolStore
@@ -36,7 +36,6 @@ class Learned:
         self._store = store
         self._lock = threading.Lock()
         self._postings = Postings()
-        self._happened: dict[str, str | None] = {}
         self._seq = 0
         self._cut = 0
         self._engine = Engine(catalogue)
@@ -100,19 +99,17 @@ class Learned:
     def _take(self, row: CaseRow) -> None:
         if row.kind == "withdrawal" and row.report_id is not None:
             self._postings.remove(str(row.report_id))
-            self._happened.pop(str(row.report_id), None)
         if row.case_body is None or row.report_id is None or row.group is None:
             return
         name = str(row.report_id)
         if row.kind == "report":
-            body = json.loads(row.case_body)
-            self._happened[name] = body.get("happened")
             case = case_from_text(row.case_body, group=row.group, vouched=bool(row.vouched))
             self._postings.add(case)
         elif row.kind == "followup":
             body = json.loads(row.case_body)
-            seen = seen_of(self._happened.get(name), body["happened"], body["state"])
-            self._postings.follow_up(name, Seen(*seen))
+            case_held = self._postings.get(name)
+            happened = None if case_held is None else case_held.happened
+            self._postings.follow_up(name, seen_of(happened, body["happened"], body["state"]))
 
     def _take_fit(self) -> None:
         stored = self._store.newest_fit(self._engine.catalogue.version)

@@ -1,7 +1,6 @@
 """The codes of the wire format, as `vocabulary.yaml` lists them."""
 
 from collections.abc import Iterable, Mapping
-from types import MappingProxyType
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict
@@ -102,4 +101,4 @@ def _flattened(
         for code, label in entries.items():
             labels[code] = label
             group_of[code] = group
-    return labels, MappingProxyType(group_of).copy()
+    return labels, group_of

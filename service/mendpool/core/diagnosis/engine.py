@@ -112,8 +112,8 @@ class Engine:
         cases = [(case, weights[case.id]) for case in slots]
         beliefs = believe(facts, self.knowledge, self.fit, self.word_rates, cases)
         cures = offered(chances(beliefs, self.knowledge, cases), self.knowledge, facts.machine)
-        protections = frozenset(self.catalogue.sets.protections)
-        reported = {fix: tally.minutes for fix, tally in tallies(cases, protections).items()}
+        counted = tallies(cases, frozenset(self.catalogue.sets.protections))
+        reported = {fix: tally.minutes for fix, tally in counted.items()}
         gates = gates_for(self.catalogue, facts, understood.dangers)
         plan = make_plan(facts, beliefs, self.knowledge, cures, reported, gates)
         same = [pair for pair in cases if _same_trouble(pair[0], facts)]
@@ -147,8 +147,8 @@ class Engine:
                 knowledge=self.knowledge,
                 fit=self.fit,
                 cases=cases,
+                counted=counted,
                 cures=cures,
-                protections=protections,
                 limit=question.limit,
             ),
             get_bys=get_bys,

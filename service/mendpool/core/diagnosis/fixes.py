@@ -151,12 +151,15 @@ def shown_fixes(  # noqa: PLR0913 - everything a fix is shown from, by name
     knowledge: Knowledge,
     fit: Fit,
     cases: Sequence[tuple[Case, float]],
+    counted: Mapping[tuple[str, str], _Tally],
     cures: Mapping[tuple[str, str], Mapping[int, float]],
-    protections: frozenset[str],
     limit: int,
 ) -> tuple[FixShown, ...]:
-    """Return the fixes most likely to cure this fault, tried before or not."""
-    counted = tallies(cases, protections)
+    """Return the fixes most likely to cure this fault, tried before or not.
+
+    Args:
+        counted: the `tallies` of the cases.
+    """
     chance = {
         fix: figures.share(fsum(float(beliefs.probability[row]) * q for row, q in rows.items()))
         for fix, rows in cures.items()

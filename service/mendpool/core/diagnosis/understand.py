@@ -11,6 +11,7 @@ from mendpool.core.errors import Complaint, RefusedInput
 from mendpool.core.readings.find import find_readings
 from mendpool.core.readings.judge import JudgedReading, judge
 from mendpool.core.readings.parse import understand
+from mendpool.core.readings.refuse import placed
 from mendpool.core.readings.together import Together, together
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import Judged, Reading, ReadingGiven
@@ -152,10 +153,7 @@ def understood_readings(
                 understand(reading, catalogue.vocabulary, machine, catalogue.reading_words)
             )
         except RefusedInput as refused:
-            faults += [
-                Complaint(f"{where}/{place}{fault.at}", fault.says, fault.did_you_mean)
-                for fault in refused.errors
-            ]
+            faults += placed(refused, f"{where}/{place}")
     if faults:
         raise RefusedInput(faults)
     return understood
