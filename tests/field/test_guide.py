@@ -8,7 +8,8 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.codes import check_report
 from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.record.report import Report
-from mendpool_field.guide import Step, interview
+from mendpool_field.guide import interview
+from mendpool_field.questions import Step
 
 
 @pytest.fixture(scope="module")

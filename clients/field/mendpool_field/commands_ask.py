@@ -20,7 +20,21 @@ if TYPE_CHECKING:
 
 Have = Annotated[
     list[str] | None,
-    typer.Option("--have", metavar="ITEM", help="Only steps done with these. Repeatable."),
+    typer.Option(
+        "--have",
+        metavar="ITEMS",
+        help="Tools, parts, a second person at hand. With commas, or repeated.",
+    ),
+]
+GetBy = Annotated[
+    bool,
+    typer.Option("--get-by", help="Show ways to run for now too, with what they risk."),
+]
+Steps = Annotated[
+    bool,
+    typer.Option(
+        "--steps", help="Be walked through it, step by step; bare at a terminal it does too."
+    ),
 ]
 MustRun = Annotated[
     str | None, typer.Option("--must-run", metavar="LOAD", help="What it has to carry, or kVA.")
@@ -41,6 +55,8 @@ def ask(
     before: options.Before = None,
     have: Have = None,
     must_run: MustRun = None,
+    get_by: GetBy = False,
+    steps: Steps = False,
     fuel: options.Fuel = None,
     excitation: options.Excitation = None,
     again: options.Again = False,
@@ -48,12 +64,12 @@ def ask(
     offline: options.Offline = False,
     as_json: options.Json = False,
 ) -> None:
-    """Say what is wrong; hear what to do next.
+    """Say what is wrong; hear what to do next. --steps walks you through it.
 
     mendpool ask --on barn "runs but no power" --reading "residual 0.4 V"
     """
     from mendpool.core.record.report import Question
-    from mendpool_field.asked import keep_question, last_question
+    from mendpool_field.asked import keep_question, last_asked_about, last_question
     from mendpool_field.checking import typed
     from mendpool_field.compose import Told, question_of
     from mendpool_field.render import answer_text
@@ -66,22 +82,46 @@ def ask(
         saw=saw or (),
         tried=tried or (),
         before=before or (),
-        at_hand=have or (),
+        at_hand=_at_hand(known, have),
         must_run=must_run,
+        get_by=get_by,
     )
-    earlier = last_question(known.home) if again else {}
-    question = question_of(told, plate_of(known, on, fuel, excitation), earlier)
+    earlier = last_question(known.home, on) if again else {}
+    plate = plate_of(known, on, fuel, excitation)
+    question = question_of(told, plate, earlier)
     if limit is not None:
         question["limit"] = limit
-    if not any(question.get(f) for f in ("complaint", "symptoms", "readings", "observations")):
+    about = on or (last_asked_about(known.home) if again else None)
+    said = any(question.get(f) for f in ("complaint", "symptoms", "readings", "observations"))
+    if steps or (not said and console.someone_is_there()):
+        from mendpool_field.walk_command import Start, walk
+
+        machine = {**question["machine"], **plate}
+        walk(known, Start(about, machine, question), offline=offline, as_json=as_json)
+        return
+    if not said:
         raise BadUsage(
             "Nothing was said of what is wrong.",
-            'Say it in your own words: mendpool ask "runs but no power"',
+            'Say it in your own words: mendpool ask "runs but no power", or be asked for it: '
+            "mendpool ask --steps",
         )
     typed(Question, question)
-    keep_question(known.home, question)
+    keep_question(known.home, about, question)
     answer = _answer(known, question, offline=offline)
     console.show(answer, answer_text(answer, console.width()), as_json=as_json)
+    if get_by and not answer.get("get_bys"):
+        console.talk("No way to get by is known for this, or none that may be shown.")
+    if console.someone_is_there() and not as_json:
+        console.talk("To be walked through it, step by step:")
+        console.talk_command("mendpool ask --again --steps")
+
+
+def _at_hand(known: Settings, have: Sequence[str] | None) -> Sequence[str]:
+    if not have:
+        return ()
+    from mendpool_field.having import at_hand
+
+    return at_hand(have, console.catalogue(known))
 
 
 def judge(

@@ -10,7 +10,6 @@ import typer
 from mendpool_field import console, options
 from mendpool_field.commands_ask import plate_of
 from mendpool_field.errors import BadUsage, NoPool
-from mendpool_field.exitcodes import ExitCode
 from mendpool_field.sending import Sending, agreed_to_send, keep_and_send, previewed
 from mendpool_field.settings import Settings
 
@@ -82,6 +81,7 @@ def report(
     mendpool report "no power" --on barn --tried "brushes replace fixed"
     """
     from mendpool_field.compose import Ended, Told, report_of, shared_of, without_unshared
+    from mendpool_field.guided import forget_answers
 
     known = console.settings()
     shared = shared_of(share)
@@ -100,7 +100,10 @@ def report(
             "A report from stdin leaves nobody to ask before it is sent.",
             "Add --yes to send it.",
         )
-    earlier = _earlier(known, plate, file=file, again=again, bare=_is_bare(told, ended))
+    bare = _is_bare(told, ended) and file is None and not again
+    if bare and _went_on_with_session(known, on, as_json=as_json):
+        return
+    earlier = _earlier(known, plate, on, file=file, again=again, bare=bare)
     body = report_of(told, ended, plate, earlier)
     body.setdefault("happened", console.this_month())
     _infer_outcome(body)
@@ -109,12 +112,16 @@ def report(
     trouble = previewed(known, body, kept_home, as_json=as_json)
     if not yes and not agreed_to_send():
         console.talk("Nothing was sent, and nothing kept.")
+        if bare:
+            forget_answers(known.home, on)
         return
     if on and left:
         from mendpool_field.past import keep_past
 
         keep_past(known.home, on, left)
-    keep_and_send(known, "report", None, body, Sending(trouble, require_online, as_json))
+    kept = (lambda: forget_answers(known.home, on)) if bare else (lambda: None)
+    sending = Sending(trouble, require_online, as_json, kept=kept)
+    keep_and_send(known, "report", None, body, sending)
 
 
 def _proving_offered(body: Mapping[str, Any]) -> bool:
@@ -173,7 +180,13 @@ def _is_bare(told: "Told", ended: object) -> bool:
 
 
 def _earlier(
-    known: Settings, plate: dict[str, Any], *, file: str | None, again: bool, bare: bool
+    known: Settings,
+    plate: dict[str, Any],
+    on: str | None,
+    *,
+    file: str | None,
+    again: bool,
+    bare: bool,
 ) -> dict[str, Any]:
     """Return what the report starts from: a file, the last question, answers, or nothing."""
     if file is not None:
@@ -181,26 +194,26 @@ def _earlier(
     if again:
         from mendpool_field.asked import last_question
 
-        return last_question(known.home)
-    return _asked_for(known, plate) if bare else {}
+        return last_question(known.home, on)
+    if not bare:
+        return {}
+    from mendpool_field.guided import guided_report
+
+    return guided_report(known, plate, on)
 
 
-def _asked_for(known: Settings, plate: dict[str, Any]) -> dict[str, Any]:
-    from mendpool_field.guide import interview
-    from mendpool_field.sets import read_sets
+def _went_on_with_session(known: Settings, on: str | None, *, as_json: bool) -> bool:
+    """Offer the session that was walked at this set, where there is one."""
+    from mendpool_field.asked import last_asked_about, name_of
+    from mendpool_field.sessions import Sessions
+    from mendpool_field.walk_command import Start, kept_session, walk
 
-    has_fuel = plate if plate.get("fuel") else None
-    asking = interview(console.catalogue(known), read_sets(known.home), has_fuel)
-    try:
-        step = next(asking)
-        while True:
-            step = asking.send(console.read_step(step))
-    except StopIteration as told:
-        body: dict[str, Any] = told.value
-        return body
-    except EOFError:
-        console.talk("The questions were not answered to the end; nothing was kept.")
-        console.end(ExitCode.INTERRUPTED)
+    name = name_of(on) if on else last_asked_about(known.home)
+    session = kept_session(known, Sessions(known.home), name) if name is not None else None
+    if session is None:
+        return False
+    start = Start(session.on, session.machine, {})
+    return walk(known, start, offline=False, as_json=as_json, for_report=True)
 
 
 def _from_file(name: str) -> dict[str, Any]:

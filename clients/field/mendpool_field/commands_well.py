@@ -11,8 +11,8 @@ from mendpool_field.sending import Sending, agreed_to_send, keep_and_send, previ
 from mendpool_field.settings import Settings
 
 if TYPE_CHECKING:
-    from mendpool_field.guide import Step
     from mendpool_field.proving import Proved
+    from mendpool_field.questions import Step
 
 
 def well(

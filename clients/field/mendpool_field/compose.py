@@ -28,6 +28,7 @@ class Told:
         saw: ``check=result`` or ``check=result@which``.
         tried: ``component action result`` with ``name=value`` after, if any.
         must_run: kVA, or a load by name.
+        get_by: ways to run for now are asked for too.
     """
 
     complaint: str = ""
@@ -38,6 +39,7 @@ class Told:
     before: Sequence[str] = ()
     at_hand: Sequence[str] = ()
     must_run: str | None = None
+    get_by: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,12 @@ def question_of(told: Told, plate: Mapping[str, Any], earlier: Mapping[str, Any]
         attempt.pop("cost", None)
     _add(body, "at_hand", told.at_hand)
     if told.must_run:
-        body["must_run"] = _number(told.must_run) or told.must_run
+        kva = re.sub(r"\s*kva$", "", told.must_run.strip(), flags=re.IGNORECASE)
+        body["must_run"] = _number(kva) or told.must_run
+    # Asked for each time anew: nobody is offered a get-by for having asked once.
+    body.pop("get_by", None)
+    if told.get_by:
+        body["get_by"] = True
     return body
 
 
@@ -90,7 +97,7 @@ def report_of(
     base = dict(earlier)
     if "tried" in base:
         base["attempts"] = [*base.get("attempts", ()), *base.pop("tried")]
-    for only_asked in ("at_hand", "must_run", "limit"):
+    for only_asked in ("at_hand", "must_run", "limit", "get_by"):
         base.pop(only_asked, None)
     body = _case(told, plate, base, attempts="attempts")
     if ended.cause:

@@ -23,7 +23,7 @@ from mendpool_field.settings import Service, Settings, load_settings
 if TYPE_CHECKING:
     from mendpool.core.catalogue.catalogue import Catalogue
     from mendpool_field.gateway import Gateway
-    from mendpool_field.guide import Step
+    from mendpool_field.questions import Step
 
 _PAUSE_S = (0.1, 0.5)
 
@@ -40,14 +40,20 @@ def talk(text: str) -> None:
     _write(sys.stderr, "\n".join("\n".join(para(line, width())) for line in text.split("\n")))
 
 
+def talk_command(line: str) -> None:
+    """Print a command to type, in one piece where it fits."""
+    indent = "    " if len(line) + 4 <= width() else ""
+    talk_as_is(indent + line) if len(indent + line) <= width() else talk(line)
+
+
 def talk_as_is(text: str) -> None:
     """Print a remark whose lines are set already."""
     _write(sys.stderr, text)
 
 
-def say_json(body: object) -> None:
+def say_json(body: object, *, one_line: bool = False) -> None:
     """Print JSON, in ASCII so that no terminal and no pipe can spoil it."""
-    say(json.dumps(body, indent=2))
+    say(json.dumps(body, indent=None if one_line else 2))
 
 
 def width() -> int:
@@ -112,10 +118,11 @@ def read_secret(prompt: str) -> str:
 
 
 def read_step(step: "Step") -> str:
-    """Ask one question of the guided report."""
+    """Ask one question of a dialogue."""
     from mendpool_field.layout import para
 
-    lines = ["", *para(step.trouble, width(), first="! ", rest="  ")]
+    trouble = para(step.trouble, width(), first="! ", rest="  ") if step.trouble else []
+    lines = ["", *trouble]
     lines += para(step.asks, width())
     for key, words in step.choices:
         lines += para(words, width(), first=f"  {key}  ")

@@ -24,17 +24,29 @@ def judge_here(body: Mapping[str, Any], catalogue: Catalogue) -> dict[str, Any]:
     return judge_all(typed(JudgeRequest, body), catalogue)
 
 
-def answer_here(body: Mapping[str, Any], catalogue: Catalogue) -> dict[str, Any]:
-    """Answer a question from the catalogue alone; it says so in its `evidence`.
+class Here:
+    """Answers questions from the catalogue alone; make one and keep it for a session."""
 
-    Raises:
-        RefusedInput: unknown codes, or readings that can't be understood.
-    """
-    question = typed(Question, body)
-    check_question(question, catalogue)
-    engine = Engine(catalogue)
-    answer = engine.answer(question, engine.understand(question), (), 0)
-    found: dict[str, Any] = json.loads(
-        answer.model_dump_json(by_alias=True, exclude_unset=True)
-    )
-    return found
+    def __init__(self, catalogue: Catalogue) -> None:
+        self._catalogue = catalogue
+        self._engine = Engine(catalogue)
+
+    def answer(self, body: Mapping[str, Any]) -> dict[str, Any]:
+        """Answer a question; the answer says in its `evidence` what it is from.
+
+        Raises:
+            RefusedInput: unknown codes, or readings that can't be understood.
+        """
+        question = typed(Question, body)
+        check_question(question, self._catalogue)
+        engine = self._engine
+        answer = engine.answer(question, engine.understand(question), (), 0)
+        found: dict[str, Any] = json.loads(
+            answer.model_dump_json(by_alias=True, exclude_unset=True)
+        )
+        return found
+
+
+def answer_here(body: Mapping[str, Any], catalogue: Catalogue) -> dict[str, Any]:
+    """Answer one question; see `Here`."""
+    return Here(catalogue).answer(body)

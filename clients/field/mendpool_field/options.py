@@ -24,7 +24,11 @@ Symptoms = Annotated[
 Saw = Annotated[
     list[str] | None,
     typer.Option(
-        "--saw", "-s", metavar="CHECK=RESULT", help="What a check showed. Repeatable."
+        "--saw",
+        "--found",
+        "-s",
+        metavar="CHECK=RESULT",
+        help="What a check showed. Repeatable.",
     ),
 ]
 Tried = Annotated[
@@ -48,7 +52,7 @@ Excitation = Annotated[
     typer.Option("--excitation", metavar="CODE", help="See mendpool codes excitation."),
 ]
 Again = Annotated[
-    bool, typer.Option("--again", "-a", help="Go on from the last question asked.")
+    bool, typer.Option("--again", "-a", help="Go on from the last question about that set.")
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 Offline = Annotated[

@@ -16,7 +16,7 @@ from mendpool.core.readings.judge import judge
 from mendpool.core.readings.parse import understand
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import ReadingGiven
-from mendpool_field.guide import Step
+from mendpool_field.questions import Step
 
 _STOP = "No load is put on a set that reads so: stop it and find out why."
 _YES, _NO = {"y", "yes"}, {"n", "no"}

@@ -37,14 +37,15 @@ def answer_text(answer: Shown, width: int) -> str:
     return pages(
         [
             section("FIRST OF ALL", safe_first(answer, width)),
-            section("NOT UNDERSTOOD", _not_understood(answer, width)),
-            section("TAKE CARE", _cautions(answer, width)),
+            section("NOT UNDERSTOOD", not_understood(answer, width)),
+            section("TAKE CARE", caution_lines(answer, width)),
+            section("TAKE NOTE", flag_lines(answer, width)),
             *plan_blocks(answer, width),
-            section("READINGS", [*_understood(answer, width), *_readings(answer, width)]),
-            section("ODDS", _odds(answer, width)),
+            section("READINGS", [*understood_lines(answer, width), *_readings(answer, width)]),
+            section("ODDS", odds_lines(answer, width)),
             section("WHAT WORKED FOR OTHERS", _fixes(answer, width)),
             section("ONLY TO GET BY", _get_bys(answer, width)),
-            section("WHAT THIS RESTS ON", _evidence(answer, width)),
+            section("WHAT THIS RESTS ON", evidence_lines(answer, width)),
         ]
     )
 
@@ -53,13 +54,14 @@ def judged_text(judged: Shown, width: int) -> str:
     """Return judged readings as text."""
     return pages(
         [
-            section("TAKE CARE", _cautions(judged, width)),
+            section("TAKE CARE", caution_lines(judged, width)),
             section("READINGS", _readings(judged, width)),
         ]
     )
 
 
-def _cautions(answer: Shown, width: int) -> list[str]:
+def caution_lines(answer: Shown, width: int) -> list[str]:
+    """Return the cautions in full, each with who says so."""
     lines: list[str] = []
     for caution in items(answer, "cautions"):
         says, source = clean(caution.get("says")), clean(caution.get("source"))
@@ -69,7 +71,16 @@ def _cautions(answer: Shown, width: int) -> list[str]:
     return lines
 
 
-def _not_understood(answer: Shown, width: int) -> list[str]:
+def flag_lines(answer: Shown, width: int) -> list[str]:
+    """Return what the answer itself warns of: two faults at once, or a count to doubt."""
+    return [
+        line
+        for flag in items(answer, "flags")
+        for line in para(clean(flag.get("says")), width, first="* ")
+    ]
+
+
+def not_understood(answer: Shown, width: int) -> list[str]:
     """Say at the top when the words told nothing, so that nobody follows a plan for no one."""
     if answer.get("symptoms") == [] and not answer.get("readings"):
         return para(_NOTHING_HEARD, width, first="  ")
@@ -82,7 +93,7 @@ _NOTHING_HEARD = (
 )
 
 
-def _understood(answer: Shown, width: int) -> list[str]:
+def understood_lines(answer: Shown, width: int) -> list[str]:
     """Say what the complaint was taken for, so that nothing is guessed in silence."""
     heard = [
         words(symptom.get("code")) + ("" if symptom.get("from") == "said" else _sure(symptom))
@@ -109,14 +120,15 @@ def _sure(symptom: Shown) -> str:
 def _readings(answer: Shown, width: int) -> list[str]:
     lines: list[str] = []
     for reading in items(answer, "readings"):
-        lines += _reading(reading, width)
+        lines += reading_lines(reading, width)
     for pair in items(answer, "together"):
         if pair.get("says"):
             lines += para(f"Together: {clean(pair['says'])}", width, first="  ")
     return lines
 
 
-def _reading(reading: Shown, width: int) -> list[str]:
+def reading_lines(reading: Shown, width: int) -> list[str]:
+    """Return one reading with its verdict, and what it means."""
     where = f"{words(reading.get('quantity'))}, {words(reading.get('point'))}"
     if reading.get("which") is not None:
         where += f" {words(reading['which'])}"
@@ -173,7 +185,8 @@ def _band(reading: Shown) -> str:
     return ""
 
 
-def _odds(answer: Shown, width: int) -> list[str]:
+def odds_lines(answer: Shown, width: int) -> list[str]:
+    """Return the likelier causes, each with what makes it so."""
     causes = items(answer, "causes")
     named = [cause for cause in causes if cause.get("component")][:_CAUSES_SHOWN]
     other = [cause for cause in causes if not cause.get("component")][:1]
@@ -216,33 +229,45 @@ def _fixes(answer: Shown, width: int) -> list[str]:
     return lines
 
 
+GET_BY_WARNING = (
+    "None of these mends anything, and some take a protection away. At your own risk, "
+    "watched all the time, and undone as soon as it can be."
+)
+
+
 def _get_bys(answer: Shown, width: int) -> list[str]:
     held = items(answer, "get_bys")
-    if not held:
-        return []
-    lines = para(
-        "None of these mends anything, and some take a protection away. At your own risk, "
-        "watched all the time, and undone as soon as it can be.",
-        width,
-        first="! ",
-        rest="  ",
-    )
+    lines = para(GET_BY_WARNING, width, first="! ", rest="  ") if held else []
     for way in held:
-        told = f"{words(way.get('component'))}, {words(way.get('action'))}"
-        worked, tried, people = (number(way, k) for k in ("worked", "tried", "people"))
-        if worked is not None and tried is not None:
-            told += f": ran {figure(worked)} of the {figure(tried)} times it was tried"
-            told += f", by {figure(people)} people" if people is not None else ""
-        lines += para(f"{told}.", width, first="* ")
-        if way.get("protection_defeated"):
-            lines += para("It leaves a protection out of action.", width, first="  ")
-        for label, key in (("Risk", "risk"), ("To undo", "restore")):
-            if way.get(key):
-                lines += para(f"{label}: {clean(way[key])}", width, first="  ")
+        first, *rest = get_by_words(way)
+        lines += para(first, width, first="* ")
+        for told in rest:
+            lines += para(told, width, first="  ")
     return lines
 
 
-def _evidence(answer: Shown, width: int) -> list[str]:
+def get_by_words(way: Shown) -> list[str]:
+    """Return a get-by in sentences: what and how often, its risk, its limit, its undoing."""
+    told = f"{words(way.get('component'))}, {words(way.get('action'))}"
+    worked, tried, people = (number(way, k) for k in ("worked", "tried", "people"))
+    if worked is not None and tried:
+        told += f": ran {figure(worked)} of the {figure(tried)} times it was tried"
+        told += f", by {figure(people)} people" if people is not None else ""
+    said = [f"{told}."]
+    if way.get("protection_defeated"):
+        said.append("It leaves a protection out of action.")
+    for label, key in (
+        ("Risk", "risk"),
+        ("Limit", "time_limit"),
+        ("To undo", "restore"),
+    ):
+        if way.get(key):
+            said.append(f"{label}: {clean(way[key])}")
+    return said
+
+
+def evidence_lines(answer: Shown, width: int) -> list[str]:
+    """Return what an answer rests on."""
     evidence = part(answer, "evidence")
     if not evidence:
         return []

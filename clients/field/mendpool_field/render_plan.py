@@ -51,22 +51,39 @@ def plan_blocks(answer: Shown, width: int) -> list[list[str]]:
 
 
 def _next_step(step: Shown, width: int) -> list[str]:
-    title, why = _title_and_why(step)
-    lines = para(f"{_kind(step)}: {title}{_minutes(step)}", width, first="1. ")
-    for label, told in (("How", step.get("how")), ("Expect", step.get("expect")), ("Why", why)):
+    return [*step_lines(step, width, lead="1. "), *_then_type(step, width)]
+
+
+def step_lines(step: Shown, width: int, *, lead: str) -> list[str]:
+    """Return one step in full: what, how, what to expect, why, and what it takes."""
+    title, why = title_and_why(step)
+    lines = para(f"{kind_of(step)}: {title}{_minutes(step)}", width, first=lead)
+    for label, told in (
+        ("Wait", _wait(step)),
+        ("Comes off", words(step.get("opens"))),
+        ("How", step.get("how")),
+        ("Expect", step.get("expect")),
+        ("Why", why),
+        ("As good", step.get("or_else")),
+    ):
         if told:
             lines += para(f"{label}: {clean(told)}", width, first="   ")
-    topics = ", ".join(words(topic) for topic in texts(step, "cautions"))
+    topics = ", ".join(words(topic) for topic in topics_of(step))
     if topics:
         lines += para(f"Careful: {topics}.", width, first="   ")
-    return [*lines, *_then_type(step, width)]
+    return lines
+
+
+def topics_of(step: Shown) -> list[str]:
+    """Return the topics of a step's cautions, without what picks one of their texts."""
+    return list(dict.fromkeys(topic.partition(":")[0] for topic in texts(step, "cautions")))
 
 
 def _then_type(step: Shown, width: int) -> list[str]:
     """Give the very words to type for each way the step can come out."""
     lines: list[str] = []
     check = clean(step.get("check"))
-    results = _results(step)
+    results = results_of(step)
     for code, told in results:
         # Of many results only what was seen is told; what it means comes with the next answer.
         says = told.partition(": ")[0] if len(results) > _RESULTS_EXPLAINED else told
@@ -95,21 +112,23 @@ def _then_type(step: Shown, width: int) -> list[str]:
     return lines
 
 
-def _results(step: Shown) -> list[tuple[str, str]]:
+def results_of(step: Shown) -> list[tuple[str, str]]:
+    """Return the codes of a check's results, each with what it shows and means."""
     found = step.get("results")
     pairs = [r for r in found if isinstance(r, list | tuple)] if isinstance(found, list) else []
     return [(clean(r[0]), clean(r[1])) for r in pairs if len(r) >= 2]
 
 
 def _later_step(place: int, step: Shown, width: int) -> list[str]:
-    return para(f"{_kind(step)}: {clean(step.get('says'))}", width, first=f"{place}. ")
+    return para(f"{kind_of(step)}: {clean(step.get('says'))}", width, first=f"{place}. ")
 
 
-def _kind(step: Shown) -> str:
+def kind_of(step: Shown) -> str:
+    """Return in a word what kind of step it is."""
     return _KINDS.get(clean(step.get("do")), words(step.get("do")).capitalize() or "Do")
 
 
-def _title_and_why(step: Shown) -> tuple[str, str]:
+def title_and_why(step: Shown) -> tuple[str, str]:
     """Return what the step is called, and the rest of what is said of it."""
     says = clean(step.get("says"))
     if step.get("check"):
@@ -117,7 +136,22 @@ def _title_and_why(step: Shown) -> tuple[str, str]:
         named = re.fullmatch(r"(.+?): about [\d.]+ min\.\s*(.*)", says)
         return (named[1], named[2]) if named else (words(step["check"]), says)
     done = [words(step[key]) for key in ("component", "action") if step.get(key)]
+    # It begins with the part's own name and what is done to it; the reason follows.
+    named = re.fullmatch(r"([^.:]+: [^.:]+)\.\s*(.*)", says) if done else None
+    if named:
+        return named[1], named[2]
     return (", ".join(done), says) if done else (says, "")
+
+
+def _wait(step: Shown) -> str:
+    """Say what a part that is not at hand costs besides the work."""
+    minutes = number(step, "wait")
+    if minutes is None:
+        return clean(step.get("wait"))
+    if not minutes:
+        return ""
+    long = f"{minutes / 60:.0f} h" if minutes >= 120 else f"{minutes:.0f} min"
+    return f"a part is not at hand; getting it counts as about {long} more."
 
 
 def _minutes(step: Shown) -> str:

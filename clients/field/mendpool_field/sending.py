@@ -1,6 +1,6 @@
 """Keep first, then send: what `report`, `followup` and `sync` do alike."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -38,11 +38,17 @@ class Sending:
         trouble: why nothing can be sent now, where that is known already.
         require_online: waiting is not good enough.
         as_json: tell the result as JSON.
+        one_line: and that on one line, as everything a session tells.
+        report_id: the id of a report that was given one already; None to make one.
+        kept: called once it is in the outbox, before anything is sent.
     """
 
     trouble: FieldError | None = None
     require_online: bool = False
     as_json: bool = False
+    one_line: bool = False
+    report_id: str | None = None
+    kept: Callable[[], None] = lambda: None
 
 
 def previewed(
@@ -97,9 +103,10 @@ def keep_and_send(
     from mendpool_field.outbox import Entry, Outbox
 
     outbox = Outbox(known.home)
-    new_id = console.new_id()
+    new_id = how.report_id or console.new_id()
     entry = Entry(new_id, kind, report_id or new_id, body_text(body))
     outbox.save(entry)
+    how.kept()
     console.talk(f"Saved as {entry.id}.")
     if how.trouble is None:
         flushed = send_waiting(known, outbox)
@@ -107,7 +114,10 @@ def keep_and_send(
         flushed = Flushed(waiting=len(outbox.waiting()), trouble=how.trouble)
     state = _state_of(entry, flushed)
     if how.as_json:
-        console.say_json({"id": entry.id, "report": entry.report, "state": state, "body": body})
+        told = {"id": entry.id, "report": entry.report, "state": state, "body": body}
+        console.say_json(
+            {"say": "kept", **told} if how.one_line else told, one_line=how.one_line
+        )
     _end(entry, flushed, state, how)
 
 

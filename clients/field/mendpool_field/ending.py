@@ -1,0 +1,180 @@
+"""The end of a session: the few things that only the person can say, and the proving run."""
+
+from collections.abc import Generator, Mapping, Sequence
+from typing import Any
+
+from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.record.machine import Machine
+from mendpool_field.proving import proving_run
+from mendpool_field.questions import Asking, Step, ask_component, ask_one, ask_text, ask_yes
+from mendpool_field.sessions import Event, Session
+
+Ended = dict[str, Any]
+_ENDS_WELL, _ENDS_BY = "repaired", "get-by"
+_OTHER, _NOT_SEEN = "other", "One key; Enter if you did not see"
+_NO_END = frozenset({"well"})
+_PROTECTION = {
+    "intact": "no, all was and is in place",
+    "restored": "it was when I found it; back in place and proved",
+    "untested": "it was when I found it; back in place, not proved",
+    "defeated": "one is out of action now",
+}
+_LEFT = {"restored": "proved", "untested": "untested", "defeated": "defeated"}
+
+
+def ending(
+    session: Session, machine: Machine, catalogue: Catalogue
+) -> Generator[Step, str, Ended]:
+    """Ask what is left to know for the report.
+
+    Returns:
+        Fields of a report; `readings` are those of the proving run, as left.
+    """
+    tried = session.of("tried")
+    cured = [e for e in tried if e["attempt"]["result"] == "fixed" and not e.get("get_by")]
+    got_by = any(e.get("get_by") and e["attempt"]["result"] == "fixed" for e in tried)
+    ended: Ended = {}
+    if cured:
+        ended |= yield from _causes(cured[-1], tried, catalogue)
+    outcome = yield from _outcome(_proposed(cured=bool(cured), got_by=got_by), catalogue)
+    if not cured:
+        ended |= yield from _cause_named(catalogue)
+    ended["outcome"] = outcome
+    ended |= yield from _protection(session)
+    if outcome == _ENDS_WELL:
+        ended |= yield from _proved(machine, catalogue, ended)
+    note = yield from ask_text("Anything else worth knowing? No names or numbers of people.")
+    return ended | ({"note": note} if note else {})
+
+
+def _causes(cured: Event, tried: Sequence[Event], catalogue: Catalogue) -> Asking:
+    """Propose the cause from what fixed it; what made it better may be a second one."""
+    fixed = cured["attempt"]["component"]
+    root = yield from _cause_of(fixed, cured.get("likely", ()), catalogue)
+    better = {
+        e["attempt"]["component"]: e
+        for e in tried
+        if e["attempt"]["result"] == "improved" and e["attempt"]["component"] != fixed
+    }
+    others = []
+    for component, event in better.items():
+        label = catalogue.vocabulary.components[component]
+        yes = yield from ask_yes(
+            f"The {label} made it better. Was that a fault of its own as well?",
+            "yes, a second fault",
+            "no",
+            "One key; Enter if you can't say",
+        )
+        if yes:
+            cause = yield from _cause_of(component, event.get("likely", ()), catalogue)
+            others.append({**(cause or {"component": component}), "role": "separate"})
+    if root and others:
+        return {"causes": [{**root, "role": "root"}, *others]}
+    return {"cause": root} if root else {}
+
+
+def _cause_of(component: str, likely: Sequence[str], catalogue: Catalogue) -> Asking:
+    """Ask how a part had failed; the likeliest way stands first and is taken on a yes."""
+    v = catalogue.vocabulary
+    known = {cause.failure for cause in catalogue.causes if cause.component == component}
+    ways = [f for f in likely if f in known]
+    ways += [f for f in v.failure_modes if f in known and f not in ways]
+    label = v.components[component]
+    if not ways:
+        yes = yield from ask_yes(f"Was it the {label}?", "yes", "no, something else", _NOT_SEEN)
+        return (yield from _named(catalogue)) if yes is False else {"component": component}
+    choices = {f: f"{label}: {v.failure_modes[f]}" for f in ways}
+    picked = yield from ask_one(
+        "What was it? The likeliest stands first.",
+        {**choices, _OTHER: "something else"},
+        hint=_NOT_SEEN,
+    )
+    if picked == _OTHER:
+        return (yield from _named(catalogue))
+    return {"component": component, "failure": picked} if picked else {"component": component}
+
+
+def _named(catalogue: Catalogue) -> Asking:
+    component = yield from ask_component(
+        catalogue, "What turned out to be wrong? Name the part.", "Enter if it is not known"
+    )
+    if component is None:
+        return None
+    v = catalogue.vocabulary
+    known = {cause.failure for cause in catalogue.causes if cause.component == component}
+    failures = {code: label for code, label in v.failure_modes.items() if code in known}
+    failure = yield from ask_one(
+        f"{v.components[component]}: what was wrong with it?", failures or v.failure_modes
+    )
+    return {"component": component, "failure": failure} if failure else {"component": component}
+
+
+def _cause_named(catalogue: Catalogue) -> Asking:
+    cause = yield from _named(catalogue)
+    return {"cause": cause} if cause else {}
+
+
+def _proposed(*, cured: bool, got_by: bool) -> str | None:
+    if cured:
+        return _ENDS_WELL
+    return _ENDS_BY if got_by else None
+
+
+def _outcome(proposed: str | None, catalogue: Catalogue) -> Asking:
+    known = catalogue.vocabulary.outcomes
+    codes = [proposed] if proposed else []
+    codes += [code for code in known if code not in _NO_END and code != proposed]
+    hint = f"One key; Enter: {known[proposed]}" if proposed else "One key"
+    picked = yield from ask_one(
+        "How did it end?", {code: known[code] for code in codes}, hint=hint,
+        needed=proposed is None,
+    )  # fmt: skip
+    return picked or proposed
+
+
+def _protection(session: Session) -> Asking:
+    """Ask whether anything was bridged, unless the steps have told it already."""
+    proofs = _proofs(session)
+    if "defeated" in proofs:
+        return {"protection": {"left": "defeated"}, "protection_defeated": True}
+    if proofs:
+        left = "untested" if "untested" in proofs else "proved"
+        return {"protection": {"left": left}}
+    picked = yield from ask_one(
+        "Was anything bridged or unplugged that stops or trips the set?",
+        _PROTECTION,
+        hint="One key; Enter if you did not look",
+    )
+    if picked is None:
+        return {}
+    if picked == "intact":
+        return {"protection": {"found": "intact"}}
+    if picked == "defeated":
+        return {"protection": {"left": "defeated"}, "protection_defeated": True}
+    return {"protection": {"found": "defeated", "left": _LEFT[picked]}}
+
+
+def _proofs(session: Session) -> list[str]:
+    """How each protection that was opened was left: its newest word counts."""
+    told = {}
+    for event in session.log:
+        if event.get("proof"):
+            attempt = event.get("attempt", {})
+            told[event.get("component") or attempt.get("component")] = str(event["proof"])
+    return list(told.values())
+
+
+def _proved(machine: Machine, catalogue: Catalogue, ended: Mapping[str, Any]) -> Asking:
+    yes = yield from ask_yes(
+        "It runs again. A proving run shows that it will hold, and what good is. Do it now?",
+        "yes",
+        "no",
+        "One key; Enter for no",
+    )
+    if not yes:
+        return {}
+    proved = yield from proving_run(catalogue, machine, "left")
+    found: Ended = {"readings": proved.readings}
+    if proved.protection and not ended.get("protection_defeated"):
+        found["protection"] = {**ended.get("protection", {}), "left": "proved"}
+    return found
