@@ -9,6 +9,7 @@ from mendpool.core.catalogue.gates import Gate
 from mendpool.core.catalogue.limits import Limit
 from mendpool.core.catalogue.model import Cause, Caution, Check, Component, Symptom
 from mendpool.core.catalogue.patterns import Pattern
+from mendpool.core.catalogue.planning import GetByWords, Opening, Planning
 from mendpool.core.catalogue.proving import ProvingStep
 from mendpool.core.catalogue.reading_words import ReadingWords
 from mendpool.core.catalogue.sets import SetWords
@@ -27,6 +28,8 @@ class Catalogue(BaseModel):
     symptoms: Mapping[str, Symptom]
     components: Mapping[str, Component]
     causes: tuple[Cause, ...]
+    voices: Mapping[str, tuple[str, ...]] = {}
+    """What owners say who saw the sign that gives a cause away, by ``component/failure``."""
     checks: Mapping[str, Check]
     limits: tuple[Limit, ...]
     patterns: tuple[Pattern, ...]
@@ -38,6 +41,9 @@ class Catalogue(BaseModel):
     tables: Tables
     workings: Mapping[str, WorkingText]
     proving: tuple[ProvingStep, ...]
+    openings: Mapping[str, Opening]
+    planning: Planning
+    get_bys: tuple[GetByWords, ...]
     ordinary: tuple[str, ...] = ()
     """Plain words of the language: no typing mistakes, and no names."""
     version: str = ""

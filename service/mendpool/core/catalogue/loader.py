@@ -3,9 +3,9 @@
 The texts are handed in (`files` reads them), keyed by their path under `data/`:
 
 - `vocabulary.yaml` the codes; `symptoms.yaml`, `components/*.yaml`, `causes/*.yaml`,
-  `checks/*.yaml`, `cautions.yaml`, `limits.yaml`, `patterns.yaml`, `reading-words.yaml`,
+  `voices/*.yaml`, `checks/*.yaml`, `cautions.yaml`, `limits.yaml`, `patterns.yaml`, `reading-words.yaml`,
   `words.yaml`, `sets.yaml`, `tables.yaml`, `workings.yaml`,
-  `proving.yaml`.
+  `proving.yaml`, `openings.yaml`, `planning.yaml`, `get-bys.yaml`.
 
 Every file but the vocabulary is a mapping from code to entry, or (causes, cautions) a list.
 """
@@ -21,6 +21,8 @@ from mendpool.core.catalogue.gates import Gate
 from mendpool.core.catalogue.limits import Limit
 from mendpool.core.catalogue.model import Cause, Caution, Check, Component, Symptom
 from mendpool.core.catalogue.patterns import Pattern
+from mendpool.core.catalogue.planning import GetByWords, Opening, Planning
+from mendpool.core.catalogue.planning_rules import broken_planning_rules
 from mendpool.core.catalogue.proving import ProvingStep
 from mendpool.core.catalogue.reading_rules import broken_reading_rules
 from mendpool.core.catalogue.reading_words import ReadingWords
@@ -29,6 +31,7 @@ from mendpool.core.catalogue.sets import SetWords
 from mendpool.core.catalogue.table_rules import broken_table_rules
 from mendpool.core.catalogue.tables import Tables
 from mendpool.core.catalogue.vocabulary import Vocabulary, vocabulary_from
+from mendpool.core.catalogue.voice_rules import broken_voice_rules
 from mendpool.core.catalogue.words import Words
 from mendpool.core.catalogue.working_texts import WorkingText
 from mendpool.core.errors import CatalogueError
@@ -74,6 +77,7 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
         symptoms=_by_code(Symptom, parsed, "symptoms.yaml", faults, vocabulary),
         components=_by_code(Component, parsed, "components/", faults, vocabulary),
         causes=_listed(Cause, parsed, "causes/", faults),
+        voices=_phrases(parsed, "voices/", faults),
         checks=_by_code(Check, parsed, "checks/", faults, vocabulary),
         limits=_listed(Limit, parsed, "limits.yaml", faults),
         patterns=_listed(Pattern, parsed, "patterns.yaml", faults),
@@ -85,6 +89,9 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
         tables=_one(Tables, parsed, "tables.yaml", faults),
         workings=_by_name(WorkingText, parsed, "workings.yaml", faults),
         proving=_listed(ProvingStep, parsed, "proving.yaml", faults),
+        openings=_by_name(Opening, parsed, "openings.yaml", faults),
+        planning=_one(Planning, parsed, "planning.yaml", faults),
+        get_bys=_listed(GetByWords, parsed, "get-bys.yaml", faults),
         ordinary=_listed_words(texts.get("ordinary-words.txt", "")),
     )
     if not faults:
@@ -92,6 +99,8 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
             *broken_rules(catalogue),
             *broken_reading_rules(catalogue),
             *broken_table_rules(catalogue),
+            *broken_voice_rules(catalogue),
+            *broken_planning_rules(catalogue),
         ]
         faults.extend(_in_its_file(line, parsed) for line in broken)
     if faults:
@@ -200,6 +209,22 @@ def _listed(
             if entry is not None:
                 entries.append(entry)
     return tuple(entries)
+
+
+def _phrases(
+    parsed: Mapping[str, Any], where: str, faults: list[str]
+) -> dict[str, tuple[str, ...]]:
+    """Lists of phrases by the key they stand under."""
+    found: dict[str, tuple[str, ...]] = {}
+    for path, content in _files(parsed, where, dict, faults):
+        for key, said in content.items():
+            if not isinstance(said, list) or not all(isinstance(p, str) for p in said):
+                faults.append(f"{path}: {key}: must hold a list of phrases")
+            elif key in found:
+                faults.append(f"{path}: {key}: written twice")
+            else:
+                found[key] = tuple(said)
+    return found
 
 
 def _one(kind: type[E], parsed: Mapping[str, Any], where: str, faults: list[str]) -> E:
