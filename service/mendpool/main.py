@@ -1,5 +1,6 @@
 """The composition root: settings become a running service."""
 
+import atexit
 from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
@@ -10,8 +11,10 @@ from mendpool.api.app import make_app
 from mendpool.api.context import Service, new_limiter
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.files import packaged_catalogue
+from mendpool.core.diagnosis.derive import derived_version
 from mendpool.core.privacy.scrub import scrub_record
 from mendpool.core.text.reader import trade_words
+from mendpool.index.folder import Folder
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
 from mendpool.store.pool_store import PoolStore
@@ -20,6 +23,9 @@ from mendpool.usecases.learned import Learned
 from mendpool.usecases.workplace import Workplace
 
 Scrubber = Callable[[dict[str, Any]], tuple[dict[str, Any], dict[str, int]]]
+
+_DERIVED_AT_ONCE = 2000
+"""Reports derived again before the service answers: half a minute."""
 
 
 def utc_now() -> datetime:
@@ -31,14 +37,20 @@ def open_place(settings: Settings) -> Workplace:
     """Return the hold on the pool that the settings name, its index caught up."""
     catalogue = packaged_catalogue(settings.cache_dir)
     store = PoolStore(make_engine(settings.database_url))
-    learned = Learned(store, catalogue)
-    derive_again(store, learned.engine)
+    settled = store.pool_settings()
+    version = f"{settled.pool_id} {derived_version(catalogue)}"
+    learned = Learned(store, catalogue, Folder(settings.cache_dir / "index", version))
+    if derive_again(store, learned.engine, lambda done: done < _DERIVED_AT_ONCE):
+        # Few are left by now, or so many that nobody should wait for them.
+        learned.derive_apart(
+            lambda go_on: derive_again(store, learned.engine, lambda _: go_on())
+        )
     learned.catch_up()
     return Workplace(
         store,
         learned,
         catalogue,
-        store.pool_settings().key,
+        settled.key,
         scrubber(catalogue, settings.region),
     )
 
@@ -57,6 +69,8 @@ def scrubber(catalogue: Catalogue, region: str | None = None) -> Scrubber:
 def create_app(settings: Settings) -> ASGIApp:
     """Return the application for the settings."""
     place = open_place(settings)
+    place.learned.work_apart()
+    atexit.register(place.learned.stop)
     place.learned.fit_if_due(utc_now())
     service = Service(
         place, utc_now, settings.requests_a_minute, settings.reports_a_day, new_limiter()

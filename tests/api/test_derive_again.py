@@ -43,3 +43,15 @@ def test_what_is_kept_for_that_is_shown_to_nobody(fresh: Pool) -> None:
     found = alder.get("/v1/reports", params={"q": "nothing at the outlets"}).json()["items"][0]
     preview = alder.post("/v1/reports/preview", json=make_report()).json()["report"]
     assert all("given" not in told for told in (stored, read, listed, found, preview))
+
+
+def test_it_ends_when_it_is_told_to(fresh: Pool) -> None:
+    fresh.client("alder").put(f"/v1/reports/{make_id()}", json=make_report())
+    store, engine = fresh.service.place.store, fresh.service.place.learned.engine
+    (stale,) = store.stale_cases("another", 0, 10)
+    store.set_cases([(stale.report_id, "{}")], "another")
+    told: list[int] = []
+    assert derive_again(store, engine, lambda done: bool(told.append(done))) == 0
+    assert (told, case_of(fresh)) == ([0], {})
+    assert derive_again(store, engine, lambda done: done < 1) == 1
+    assert case_of(fresh) != {}

@@ -9,7 +9,7 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from tests.api.pools import Pool
 
 SET = {"fuel": "diesel", "excitation": "brushless-avr"}
-QUESTION = {"machine": SET, "symptoms": ["cranks-no-start"], "limit": 50}
+QUESTION = {"machine": SET, "symptoms": ["cranks-no-start"], "limit": 50, "get_by": True}
 WORDS = ("cold morning", "after the flood", "by the barn", "harvest", "mouse nest", "hums")
 # Decisions on what protects a set, an owner or the house.
 PROTECTIONS = (

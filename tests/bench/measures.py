@@ -56,6 +56,19 @@ def reciprocal_rank(rank: int | None) -> float:
     return 0.0 if rank is None else 1.0 / rank
 
 
+def stein(values: Sequence[float], variance: float) -> tuple[float, float]:
+    """Return the grand mean, and the share of each value's distance from it that is kept.
+
+    The service shrinks counts by pseudo-trials; this says how many the published example has.
+
+    Source:
+        James and Stein 1961, as in Efron and Morris, Sci. Am. 236(5):119 (1977).
+    """
+    mean = sum(values) / len(values)
+    spread = sum((v - mean) ** 2 for v in values)
+    return mean, 1 - (len(values) - 3) * variance / spread
+
+
 class MurphySplit(NamedTuple):
     """Reliability (small is good), resolution (large is good) and uncertainty."""
 

@@ -289,7 +289,8 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
     ),
     "a protection that is no part": (
         "sets.yaml", "protections: [",
-        ("sets.yaml: protections: no such code oil-swich; did you mean oil-switch?",),
+        ("sets.yaml: protections: no such code oil-swich; did you mean oil-switch?",
+         "get-bys.yaml: oil-swich: a protection needs words of its own"),
     ),
     "an action that is none": (
         "words.yaml", "actions:\n",

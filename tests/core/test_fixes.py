@@ -296,7 +296,9 @@ def test_a_get_by_is_never_a_step_of_the_plan() -> None:
         for i in range(12)
     ]  # fmt: skip
     answer = asked(
-        ENGINE, {"machine": {"fuel": "diesel"}, "symptoms": ["stops-running"]}, cases
+        ENGINE,
+        {"machine": {"fuel": "diesel"}, "symptoms": ["stops-running"], "get_by": True},
+        cases,
     )
     assert answer.get_bys
     assert not [step for step in answer.plan if step.action == "bypass"]
@@ -373,6 +375,6 @@ def test_a_get_by_of_another_trouble_is_not_shown(engine: Engine) -> None:
         )
         for number, symptom in enumerate(("overheats", "battery-not-charging"), start=1)
     ]
-    question = {"machine": {"fuel": "diesel"}, "symptoms": ["overheats"]}
+    question = {"machine": {"fuel": "diesel"}, "symptoms": ["overheats"], "get_by": True}
     (shown,) = asked(engine, question, held).get_bys
     assert (shown.component, shown.tried) == ("temperature-switch", 1)

@@ -7,8 +7,9 @@ import pytest
 
 from mendpool.core.catalogue.admits import admits
 from mendpool.core.catalogue.files import packaged_catalogue
+from mendpool.core.diagnosis.board import LAST_RESORT
 from mendpool.core.diagnosis.engine import Engine
-from mendpool.core.diagnosis.plan import LAST_RESORT, Plan
+from mendpool.core.diagnosis.plan import Plan
 from mendpool.core.record.answer import Step
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.report import Attempt

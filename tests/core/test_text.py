@@ -248,6 +248,20 @@ def test_a_phrase_does_not_reach_over_a_break_or_a_denial() -> None:
     assert find({"x": ["loose belt"]}, "loose not belt") == []
 
 
+def test_a_phrase_with_a_denial_between_is_denied() -> None:
+    book = PhraseBook({"x": [["loose", "belt"]], "y": [["not", "belt"]]})
+    found = book.find_denied(["loose", "not", "belt"], set())
+    assert [(m.code, m.places, m.negated) for m in found] == [("x", (0, 2), True)]
+    assert book.find_denied(["loose", "not", "belt"], {2}) == []
+    assert book.find_denied(["loose", "belt", "not"], set()) == []
+    assert book.find_denied(["loose", "|", "not", "belt"], set()) == []
+
+
+def test_what_is_added_is_not_denied() -> None:
+    assert scope_of_negation(["not", "a", "b"], frozenset(), ends={2}) == [False, True, False]
+    assert scope_of_negation(["not", "a", "not", "b"], frozenset(), ends={2})[3]
+
+
 def test_the_longer_of_two_wins() -> None:
     phrases = {"short": ["oil"], "long": ["oil switch"], "longest": ["oil switch wire"]}
     assert find(phrases, "oil switch wire") == [("longest", False)]
@@ -331,7 +345,8 @@ def test_no_word_means_the_same_as_two_others(catalogue: Catalogue) -> None:
 def test_what_is_said_outright_leans_to_nothing_else_alone() -> None:
     words = ["revs", "up", "down"]
     assert BAGS.lean(words, [False] * 3, taken={0, 1, 2}) == {}
-    assert "hunts" in BAGS.lean(words, [False] * 3, taken={0, 1})
+    assert BAGS.lean(words, [False] * 3, taken={0, 1}) == {}
+    assert "hunts" in BAGS.lean(words, [False] * 3, taken={0})
 
 
 def test_a_hint_leans_and_is_never_said_outright(reader: Reader) -> None:

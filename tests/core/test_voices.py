@@ -41,6 +41,8 @@ def test_a_story_is_no_phrase() -> None:
     assert [f for f in faults if f.startswith(f"{FILE}: enclosure/loose: over 80 letters")]
 
 
-@pytest.mark.parametrize("said", ["mounts/loose: one corner hammers\n", "mounts/loose: [1, 2]\n"])
+@pytest.mark.parametrize(
+    "said", ["mounts/loose: one corner hammers\n", "mounts/loose: [1, 2]\n"]
+)
 def test_what_is_no_list_of_phrases_is_named(said: str) -> None:
     assert faults_with(said) == (f"{FILE}: mounts/loose: must hold a list of phrases",)

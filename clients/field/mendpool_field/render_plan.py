@@ -64,7 +64,7 @@ def step_lines(step: Shown, width: int, *, lead: str) -> list[str]:
         ("How", step.get("how")),
         ("Expect", step.get("expect")),
         ("Why", why),
-        ("As good", step.get("or_else")),
+        ("Or", step.get("or_else")),
     ):
         if told:
             lines += para(f"{label}: {clean(told)}", width, first="   ")

@@ -83,6 +83,11 @@ class Fits(Room):
         with self._reading() as connection:
             return _newest(connection, catalogue_version)
 
+    def last_withdrawal(self) -> int:
+        """Return the number of the newest withdrawal, 0 when nothing was ever taken back."""
+        with self._reading() as connection:
+            return int(connection.execute(_LAST_WITHDRAWAL).scalar_one())
+
 
 def _newest(connection: Connection, catalogue_version: str) -> Fit | None:
     row = connection.execute(_NEWEST, {"version": catalogue_version}).first()

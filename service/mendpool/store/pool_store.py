@@ -1,5 +1,6 @@
 """The store as its users see it: one class over one engine."""
 
+from mendpool.store.cases import Cases
 from mendpool.store.engine import erase_remnants
 from mendpool.store.feed import Feed
 from mendpool.store.fits import Fits
@@ -7,9 +8,10 @@ from mendpool.store.members import Members
 from mendpool.store.pool import Pool
 from mendpool.store.report_lists import ReportReading
 from mendpool.store.reports import ReportWriting
+from mendpool.store.turns import Turns
 
 
-class PoolStore(Pool, Members, ReportWriting, ReportReading, Feed, Fits):
+class PoolStore(Pool, Members, ReportWriting, ReportReading, Cases, Feed, Fits, Turns):
     """Remembers reports, members, the feed and fits. One for a process, used by any thread."""
 
     def erase_remnants(self) -> None:

@@ -209,6 +209,27 @@ class CaseRow:
 
 
 @dataclass(frozen=True, slots=True)
+class HeldCase:
+    """A case that was not taken back, with what was seen later.
+
+    Args:
+        seq: the number of its report.
+        report_id: the report.
+        group: the contributor's opaque number.
+        vouched: whether the contributor is.
+        case_body: the derived form.
+        followups: bodies of the follow-ups, in no order that means anything.
+    """
+
+    seq: int
+    report_id: UUID
+    group: int
+    vouched: bool
+    case_body: str
+    followups: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PoolSettings:
     """What the pool knows of itself.
 

@@ -1,6 +1,7 @@
 """Derive stored cases again when the catalogue or the way of deriving has changed."""
 
 import json
+from collections.abc import Callable
 
 from pydantic import ValidationError
 
@@ -17,17 +18,24 @@ _PAGE = 500
 _ADDED = ("cautions", "removed", GIVEN)
 
 
-def derive_again(store: PoolStore, engine: Engine) -> int:
+def derive_again(
+    store: PoolStore, engine: Engine, go_on: Callable[[int], bool] = lambda _: True
+) -> int:
     """Bring every case up to this code and catalogue; before the index is filled.
 
     A report that this version can no longer read keeps the case it had.
+
+    Args:
+        store: of the cases.
+        engine: of the catalogue.
+        go_on: told how many were looked at; False ends it, with the rest as they were.
 
     Returns:
         How many were looked at.
     """
     version = derived_version(engine.catalogue)
     after = looked_at = 0
-    while stale := store.stale_cases(version, after, _PAGE):
+    while go_on(looked_at) and (stale := store.stale_cases(version, after, _PAGE)):
         made = [(case.report_id, text) for case in stale if (text := _again(case, engine))]
         store.set_cases(made, version)
         after = stale[-1].seq

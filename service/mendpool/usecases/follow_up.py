@@ -62,5 +62,4 @@ def withdraw(place: Workplace, member: Member, report_id: UUID, now: datetime) -
         NotFound, NotAllowed: see the store.
     """
     if place.store.withdraw(report_id, member.id, member.role == "steward", now):
-        place.learned.fit_if_due(now, at_once=True)
-        place.store.erase_remnants()
+        place.learned.fit_if_due(now, at_once=True, then=place.store.erase_remnants)

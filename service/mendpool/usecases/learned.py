@@ -1,22 +1,27 @@
 """What a process has learned from the feed: the index and the newest fit."""
 
-import json
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.core.diagnosis.derive import seen_of
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.errors import Conflict
-from mendpool.core.evidence.case import Case, case_from_text
+from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.fit import Fit, due, fit
-from mendpool.index.postings import Postings
+from mendpool.index.folder import Folder
 from mendpool.store.pool_store import PoolStore
-from mendpool.store.values import CaseRow
+from mendpool.usecases.apart import Apart, Job
+from mendpool.usecases.indexing import Indexing
+from mendpool.usecases.kept_cases import KeptCases, case_of
 
 _PAGE = 2000
+_FIT_TRIES = 5
+_FIT_WAIT_S = 600
+_ASK_AGAIN_S = 1
+
+Derive = Callable[[Callable[[], bool]], object]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,87 +34,175 @@ class Found:
     engine: Engine
 
 
-class Learned:
-    """Follows the feed. Safe for threads; one for a process."""
+class _GivenUp(Exception):
+    """The process ends before a fit was done."""
 
-    def __init__(self, store: PoolStore, catalogue: Catalogue) -> None:
+
+class Learned:
+    """Follows the feed. Safe for threads; one for a process.
+
+    A fit and the tidying of the index are done at once by whoever asks for them, as the
+    field command and most tests want it, until `work_apart` gives them a thread.
+    """
+
+    def __init__(
+        self, store: PoolStore, catalogue: Catalogue, folder: Folder | None = None
+    ) -> None:
+        """Begin with what `folder` has of the index, else with nothing."""
         self._store = store
         self._lock = threading.Lock()
-        self._postings = Postings()
-        self._seq = 0
+        self._index = Indexing(store, folder)
+        self._kept = KeptCases(store)
+        self._apart: Apart | None = None
+        self._deriving: Apart | None = None
         self._cut = 0
         self._engine = Engine(catalogue)
+        self._seq: int | None = None  # until the index is loaded
 
     @property
     def engine(self) -> Engine:
         """The engine with the newest fit held."""
         return self._engine
 
+    def work_apart(self) -> None:
+        """From now on no request waits for a fit or for the index to be tidied."""
+        if self._apart is None:
+            self._apart = Apart()
+
+    def settle(self, timeout_s: float = 60) -> bool:
+        """Wait until what is done apart is done; tell whether that came to pass."""
+        return all(apart.settle(timeout_s) for apart in self._aparts())
+
+    def stop(self) -> None:
+        """End what is done apart; a fit that is under way is given up."""
+        for apart in self._aparts():
+            apart.stop()
+
+    def derive_apart(self, derive: Derive) -> None:
+        """Answer with the cases as they are while they are derived again; then change over.
+
+        One process at a time derives; the next finds nothing left to do and only makes its
+        index anew.
+
+        Args:
+            derive: does it; what it is given tells whether to go on.
+        """
+        with self._lock:
+            self._index.discard()
+        apart = self._deriving = Apart()
+
+        def job() -> None:
+            mine = False
+            while not mine and not apart.stopping:
+                with self._store.alone("derive", _ASK_AGAIN_S) as mine:
+                    if mine:
+                        derive(lambda: not apart.stopping)
+            if not apart.stopping:
+                self._index.rebuild()
+                self._kept.forget_all()
+
+        apart.put("derive again", job)
+
     def catch_up(self) -> None:
         """Read what the feed holds that this process has not seen."""
         with self._lock:
             self._catch_up()
+        if self._index.untidy:
+            self._later("tidy the index", self._index.tidy)
 
     def newest_fit(self) -> Fit:
         """Return the newest fit there is, with what the feed holds read first."""
-        with self._lock:
-            self._catch_up()
-            return self._engine.fit
+        self.catch_up()
+        return self._engine.fit
 
     def search(self, weights: Mapping[str, int], limit: int = 300) -> Found:
         """Return the cases most like a question, every acknowledged report among them."""
+        self.catch_up()
         with self._lock:
-            self._catch_up()
-            cases = self._postings.search(weights, limit)
-            name = f"reports-{self._engine.fit.reports}" if self._engine.fit.reports else None
-            return Found(cases, len(self._postings), name, self._engine)
+            view, engine = self._index.view(), self._engine
+        # From here on nobody waits for this search, and it waits for nobody.
+        cases = self._kept.get([hit.seq for hit in view.search(weights, limit)])
+        name = f"reports-{engine.fit.reports}" if engine.fit.reports else None
+        return Found(cases, len(view), name, engine)
 
-    def fit_if_due(self, now: datetime, *, at_once: bool = False) -> bool:
-        """Make and keep a new fit if enough came in since the last, or `at_once`.
+    def fit_if_due(
+        self, now: datetime, *, at_once: bool = False, then: Job | None = None
+    ) -> None:
+        """Have a new fit made and kept if enough came in since the last, or `at_once`.
 
-        Returns:
-            Whether a new one was made.
+        It is due as well where something was taken back that the newest fit learned from.
+
+        Args:
+            now: aware.
+            at_once: whatever came in.
+            then: done when the fit is kept.
         """
-        with self._lock:
-            self._catch_up()
-            if not at_once and not due(len(self._postings), self._engine.fit.reports):
-                return False
-            made = fit(self._postings.cases())
-            version = self._engine.catalogue.version
-            try:
-                self._store.save_fit(self._seq, version, made.to_bytes(), now)
-            except Conflict:
-                return False
-            self._catch_up()
+
+        def job() -> None:
+            self._fit_if_due(now, at_once=at_once)
+            if at_once:
+                self._index.forget()
+            if then is not None:
+                then()
+
+        self._later("forget what was taken back" if at_once else "make a fit", job)
+
+    def _aparts(self) -> list[Apart]:
+        return [apart for apart in (self._apart, self._deriving) if apart is not None]
+
+    def _later(self, name: str, job: Job) -> None:
+        if self._apart is None:
+            job()
+        else:
+            self._apart.put(name, job)
+
+    def _fit_if_due(self, now: datetime, *, at_once: bool) -> None:
+        # One process makes it for all; the others get it with the feed.
+        with self._store.alone("fit", _FIT_WAIT_S if at_once else 0) as mine:
+            for _ in range(_FIT_TRIES if mine else 0):
+                self.catch_up()
+                if not at_once and not self._is_due():
+                    return
+                try:
+                    self._make_fit(now)
+                except Conflict:
+                    continue  # something was taken back meanwhile
+                except _GivenUp:
+                    return
+                self.catch_up()
+                return
+
+    def _is_due(self) -> bool:
+        if due(self._index.count, self._engine.fit.reports):
             return True
+        return 0 < self._cut < self._store.last_withdrawal()
+
+    def _make_fit(self, now: datetime) -> None:
+        cut = self._seq or 0
+        made = fit(self._cases_upto(cut), self._engine.knowledge.expected)
+        self._store.save_fit(cut, self._engine.catalogue.version, made.to_bytes(), now)
+
+    def _cases_upto(self, cut: int) -> Iterator[Case]:
+        for held in self._store.cases_by_id(cut):
+            if self._apart is not None and self._apart.stopping:
+                raise _GivenUp
+            yield case_of(held)
 
     def _catch_up(self) -> None:
+        if self._seq is None:
+            self._seq = self._index.load()
+            self._take_fit()
         while True:
             rows = self._store.cases_after(self._seq, _PAGE)
-            fits = False
+            self._index.take(rows)
             for row in rows:
-                self._take(row)
-                fits = fits or row.kind == "fit"
+                if row.kind != "report" and row.report_id is not None:
+                    self._kept.forget(row.report_id)
                 self._seq = row.seq
-            if fits:
+            if any(row.kind == "fit" for row in rows):
                 self._take_fit()
             if len(rows) < _PAGE:
                 return
-
-    def _take(self, row: CaseRow) -> None:
-        if row.kind == "withdrawal" and row.report_id is not None:
-            self._postings.remove(str(row.report_id))
-        if row.case_body is None or row.report_id is None or row.group is None:
-            return
-        name = str(row.report_id)
-        if row.kind == "report":
-            case = case_from_text(row.case_body, group=row.group, vouched=bool(row.vouched))
-            self._postings.add(case)
-        elif row.kind == "followup":
-            body = json.loads(row.case_body)
-            case_held = self._postings.get(name)
-            happened = None if case_held is None else case_held.happened
-            self._postings.follow_up(name, seen_of(happened, body["happened"], body["state"]))
 
     def _take_fit(self) -> None:
         stored = self._store.newest_fit(self._engine.catalogue.version)

@@ -1,7 +1,8 @@
 """The exact optimum of small instances, and what our own choice costs when followed on them.
 
 Same beliefs, same costs, same actions, each at most once: the only difference is how far
-one looks ahead. A state is which repairs have failed and what each test showed.
+one looks ahead. A state is which repairs have failed, what each test showed and which covers
+are off.
 """
 
 from collections.abc import Callable, Sequence
@@ -10,13 +11,16 @@ from math import prod
 
 import numpy as np
 
+from mendpool.core.diagnosis.covers import Opened
 from mendpool.core.diagnosis.decide import Choice, Options, base_value, choose
 from mendpool.core.diagnosis.knowledge import Array
 
 MOST_STATES = 25_000
 
 _NOT_MADE = -1
-Value = Callable[[int, tuple[int, ...]], float]
+Value = Callable[[int, tuple[int, ...], Opened], float]
+Pick = Callable[[Array, Options, Sequence[int], Sequence[int], Opened], Choice]
+_CLOSED: Opened = frozenset()
 
 
 def optimum(belief: Array, options: Options) -> float:
@@ -30,49 +34,38 @@ def optimum(belief: Array, options: Options) -> float:
         raise ValueError(f"{states} states are too many")
 
     @cache
-    def value(failed: int, shown: tuple[int, ...]) -> float:
+    def value(failed: int, shown: tuple[int, ...], opened: Opened) -> float:
         left = _left(belief, options, failed, shown)
         mass = float(left.sum())
         if mass < 1e-12:
             return 0.0
         best = options.last_resort * mass
         for a in _open_repairs(options, failed):
-            best = min(
-                best, float(options.repair_costs[a]) * mass + value(failed | 1 << a, shown)
-            )
+            best = min(best, _repaired(value, failed, shown, opened, a, options, mass))
         for t in _open_tests(shown):
-            best = min(
-                best, options.test_costs[t] * mass + _after(value, failed, shown, t, options)
-            )
+            best = min(best, _tested(value, failed, shown, opened, t, options, mass))
         return best
 
-    return value(0, (_NOT_MADE,) * len(options.tests))
+    return value(0, (_NOT_MADE,) * len(options.tests), _CLOSED)
 
 
-def followed(
-    belief: Array,
-    options: Options,
-    pick: Callable[[Array, Options, Sequence[int], Sequence[int]], Choice] = choose,
-) -> float:
+def followed(belief: Array, options: Options, pick: Pick = choose) -> float:
     """Return the expected minutes when a choice is followed to the end, made anew each time."""
 
     @cache
-    def value(failed: int, shown: tuple[int, ...]) -> float:
+    def value(failed: int, shown: tuple[int, ...], opened: Opened) -> float:
         left = _left(belief, options, failed, shown)
         mass = float(left.sum())
         if mass < 1e-12:
             return 0.0
-        step = pick(left, options, _open_repairs(options, failed), _open_tests(shown))
+        step = pick(left, options, _open_repairs(options, failed), _open_tests(shown), opened)
         if step.do == "last":
             return options.last_resort * mass
         if step.do == "repair":
-            after = value(failed | 1 << step.which, shown)
-            return float(options.repair_costs[step.which]) * mass + after
-        return options.test_costs[step.which] * mass + _after(
-            value, failed, shown, step.which, options
-        )
+            return _repaired(value, failed, shown, opened, step.which, options, mass)
+        return _tested(value, failed, shown, opened, step.which, options, mass)
 
-    return value(0, (_NOT_MADE,) * len(options.tests))
+    return value(0, (_NOT_MADE,) * len(options.tests), _CLOSED)
 
 
 def in_order(belief: Array, options: Options, order: Sequence[int]) -> float:
@@ -116,11 +109,31 @@ def _left(belief: Array, options: Options, failed: int, shown: tuple[int, ...]) 
     return left
 
 
-def _after(
-    value: Value, failed: int, shown: tuple[int, ...], t: int, options: Options
+def _repaired(
+    value: Value,
+    failed: int,
+    shown: tuple[int, ...],
+    opened: Opened,
+    a: int,
+    options: Options,
+    mass: float,
 ) -> float:
-    return sum(
-        value(failed, (*shown[:t], result, *shown[t + 1 :]))
+    after = options.covers.after_repair(opened, a) if options.covers else opened
+    return options.repair_cost(a, opened) * mass + value(failed | 1 << a, shown, after)
+
+
+def _tested(
+    value: Value,
+    failed: int,
+    shown: tuple[int, ...],
+    opened: Opened,
+    t: int,
+    options: Options,
+    mass: float,
+) -> float:
+    after = options.covers.after_test(opened, t) if options.covers else opened
+    return options.test_cost(t, opened) * mass + sum(
+        value(failed, (*shown[:t], result, *shown[t + 1 :]), after)
         for result in range(len(options.tests[t]))
     )
 

@@ -11,8 +11,8 @@ import yaml
 
 from mendpool.core.catalogue.admits import admits
 from mendpool.core.diagnosis.beliefs import Beliefs, cure_of
+from mendpool.core.diagnosis.board import LAST_RESORT
 from mendpool.core.diagnosis.knowledge import Array, Knowledge
-from mendpool.core.diagnosis.plan import LAST_RESORT
 from mendpool.core.record.report import Attempt, Observation, Question
 
 from tests.bench.diagnosis.sides import Held, without_reports

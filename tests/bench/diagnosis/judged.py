@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from mendpool.core.diagnosis.board import LAST_RESORT
 from mendpool.core.diagnosis.knowledge import Array
-from mendpool.core.diagnosis.plan import LAST_RESORT
 
 from tests.bench.diagnosis.baselines import causes_of, commonest_for_the_symptom
 from tests.bench.diagnosis.follow import (

@@ -26,7 +26,8 @@ Ranked = dict[str, list[str]]
 
 def ours(engine: Engine, question: Asked, pool: Sequence[Asked]) -> tuple[list[str], float]:
     """Return our causes, best first, and the probability given to the truth."""
-    learned = engine.with_fit(fit(a.case for a in pool)) if pool else engine.with_fit(EMPTY_FIT)
+    held = (a.case for a in pool)
+    learned = engine.with_fit(fit(held, engine.knowledge.expected) if pool else EMPTY_FIT)
     postings = Postings()
     for asked in pool:
         postings.add(asked.case)

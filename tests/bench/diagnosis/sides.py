@@ -32,7 +32,10 @@ class Held:
         asked = [drawn.asked for drawn in pool]
         self.asked = asked
         self.by_id = {drawn.asked.case.id: drawn for drawn in pool}
-        self.engine = engine.with_fit(fit(a.case for a in asked) if asked else EMPTY_FIT)
+        learned = (
+            fit((a.case for a in asked), engine.knowledge.expected) if asked else EMPTY_FIT
+        )
+        self.engine = engine.with_fit(learned)
         self.postings = Postings()
         for a in asked:
             self.postings.add(a.case)

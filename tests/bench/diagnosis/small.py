@@ -5,10 +5,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from mendpool.core.diagnosis.beliefs import believe
+from mendpool.core.diagnosis.board import lay_out
+from mendpool.core.diagnosis.covers import Covers
 from mendpool.core.diagnosis.decide import Options
 from mendpool.core.diagnosis.fixes import chances
+from mendpool.core.diagnosis.hands import Hands
 from mendpool.core.diagnosis.knowledge import Array
-from mendpool.core.diagnosis.plan import _board
 
 from tests.bench.diagnosis.exact import cheapest_first, followed, most_likely_first, optimum
 from tests.bench.diagnosis.sides import Held
@@ -22,21 +24,35 @@ def cut_down(held: Held, drawn: Drawn) -> tuple[Array, Options]:
     engine = held.engine
     facts = engine.understand(drawn.asked.question).facts
     beliefs = believe(facts, engine.knowledge, engine.fit, engine.word_rates, [])
-    board = _board(facts, beliefs, engine.knowledge, chances(beliefs, engine.knowledge, []), {})
+    cures = chances(beliefs, engine.knowledge, [])
+    board = lay_out(facts, beliefs, engine.knowledge, cures, {}, Hands())
     likely = np.argsort(-board.belief[:-1], kind="stable")[: _FAULTS - 1]
     columns = [*sorted(int(i) for i in likely), len(board.belief) - 1]
     belief = board.belief[columns] / board.belief[columns].sum()
-    cures = board.options.cures[:, columns]
-    repairs = np.argsort(-(cures @ belief), kind="stable")[:_REPAIRS]
+    works = board.options.cures[:, columns]
+    repairs = np.argsort(-(works @ belief), kind="stable")[:_REPAIRS]
     few = [t for t, table in enumerate(board.options.tests) if len(table) <= _RESULTS]
     tests = few[:_TESTS]
     tables = [board.options.tests[t][:, columns] for t in tests]
+    options, covers = board.options, board.options.covers
+    assert covers is not None
+    kept = Covers(
+        covers.stays,
+        [covers.of_repair[a] for a in repairs],
+        [covers.saved_by_repair[a] for a in repairs],
+        [covers.of_test[t] for t in tests],
+        [covers.saved_by_test[t] for t in tests],
+        [covers.test_runs[t] for t in tests],
+    )
     return belief, Options(
-        cures[repairs],
-        board.options.repair_costs[repairs],
+        works[repairs],
+        options.repair_costs[repairs],
         tables,
-        [board.options.test_costs[t] for t in tests],
-        board.options.last_resort,
+        [options.test_costs[t] for t in tests],
+        options.last_resort,
+        covers=kept,
+        repair_manners=[options.repair_manners[a] for a in repairs],
+        test_manners=[options.test_manners[t] for t in tests],
     )
 
 

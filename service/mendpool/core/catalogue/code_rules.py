@@ -86,6 +86,13 @@ def sets_and_words_know_their_codes(catalogue: Catalogue) -> Iterator[str]:
     yield from known(catalogue.words.results, v.results, "words.yaml: results")
     yield from known(catalogue.words.failures, v.failure_modes, "words.yaml: failures")
     yield from known(catalogue.words.before, v.before, "words.yaml: before")
+    tries = catalogue.words.tries
+    yield from known([*tries.also, *tries.alone], v.actions, "words.yaml: tries")
+    yield from known(tries.alone.values(), v.components, "words.yaml: tries: alone")
+    for short in tries.short_names:
+        name = f"words.yaml: tries: short_names: {short.phrase}"
+        yield from known([short.component], v.components, name)
+        yield from known(short.actions, v.actions, name)
 
 
 def kinds_of_set_exist(catalogue: Catalogue) -> Iterator[str]:
@@ -151,5 +158,6 @@ def _set_kinds(catalogue: Catalogue) -> Iterator[tuple[str, SetKind]]:
         yield f"cautions.yaml: {caution.topic}", caution.when.sets
     for limit in catalogue.limits:
         yield f"limits.yaml: {limit.quantity}", limit.only
-    for trap in catalogue.words.traps:
-        yield f"words.yaml: traps: {trap.phrase}", trap.only
+    said = [(trap.phrase, trap.only) for trap in catalogue.words.traps]
+    said += [(short.phrase, short.only) for short in catalogue.words.tries.short_names]
+    yield from ((f"words.yaml: {phrase}", only) for phrase, only in said)

@@ -19,10 +19,10 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class PhraseBook:
-    """Phrases by their words, with the length of the longest."""
+    """Phrases by their words, with the length of the longest that each word begins."""
 
     groups_of: Mapping[tuple[str, ...], frozenset[str]]
-    longest: int
+    longest: Mapping[str, int]
 
     def listen(self, text: str) -> list[Heard]:
         """Return the phrases in `text`, in order; one inside a longer one is left out."""
@@ -30,7 +30,9 @@ class PhraseBook:
         found: list[Heard] = []
         reach = 0
         for first in range(len(words)):
-            for count in range(min(self.longest, len(words) - first), 0, -1):
+            for count in range(
+                min(self.longest.get(words[first][0], 0), len(words) - first), 0, -1
+            ):
                 key = tuple(word for word, _, _ in words[first : first + count])
                 groups = self.groups_of.get(key)
                 if groups is None:
@@ -50,10 +52,10 @@ def phrase_book(heard: Mapping[str, tuple[str, ...]]) -> PhraseBook:
         for phrase in phrases:
             key = words_of(phrase)
             groups.setdefault(key, set()).add(group)
-    return PhraseBook(
-        {key: frozenset(names) for key, names in groups.items()},
-        max((len(key) for key in groups), default=0),
-    )
+    longest: dict[str, int] = {}
+    for key in groups:
+        longest[key[0]] = max(longest.get(key[0], 0), len(key))
+    return PhraseBook({key: frozenset(names) for key, names in groups.items()}, longest)
 
 
 def words_of(phrase: str) -> tuple[str, ...]:

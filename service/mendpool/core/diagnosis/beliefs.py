@@ -10,27 +10,28 @@ from math import fsum
 
 import numpy as np
 
-from mendpool.core.catalogue.admits import admits
-from mendpool.core.diagnosis.facts import Facts, terms_of
-from mendpool.core.diagnosis.knowledge import Array, Knowledge, Weights, possible_kinds
+from mendpool.core.diagnosis.complaint import weigh_complaint
+from mendpool.core.diagnosis.facts import Facts
+from mendpool.core.diagnosis.knowledge import Array, Knowledge
 from mendpool.core.diagnosis.word_rates import WordRates
 from mendpool.core.evidence.bayes import times_likelier, update
 from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.fit import Fit, components_at_fault
-from mendpool.core.evidence.intervals import unseen_share
-from mendpool.core.record.machine import Machine
 from mendpool.core.record.report import Attempt
 
 PRIOR_CASES = 12.0
 RESULT_CASES = 8.0
-TEMPER = 0.7
 OTHER_LEAST = 0.02
-MENTION = 1.4
-NAMED = 5.0
+NAMED = 3.0
 JUST_BEFORE = 4.0
-UNLISTED = 0.1
+_DENIED_MOST, _DENIAL_TEMPER = 0.85, 0.7
 FOUND_GOOD, FOUND_BAD = 0.15, 5.0
-MIXED_FIELD = "excitation"
+SAID_GOOD = 0.4
+"""A part said to be good without a word of how that was found out."""
+
+SHARPER = 3.0
+"""Weights of past cases are raised to this before they are counted: many that are a little
+like this one must not drown the few that are much like it. Chosen by log loss, as above."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,117 +86,89 @@ def believe(
         word_rates: the same fit's words by cause.
         cases: past cases like this one with their weights.
     """
-    catalogue, kinds, given = _from_catalogue(facts, knowledge)
-    labels = [(_label(case, catalogue, knowledge), weight) for case, weight in cases]
-    known = [(label, weight) for label, weight in labels if label is not None]
-    mass = fsum(weight for _, weight in known)
-    seen = np.zeros_like(catalogue)
-    for label, weight in known:
-        seen += weight * label
-    prior = (PRIOR_CASES * catalogue + seen) / (PRIOR_CASES + mass)
-    share = PRIOR_CASES * catalogue / np.maximum(PRIOR_CASES * catalogue + seen, 1e-12)
-    # Counting by cause, not by case: Good and Turing want how many causes came up once.
-    once = unseen_share(_counts(known), pseudo=PRIOR_CASES)
-    other = max(OTHER_LEAST, min(0.3, once))
-    prior[-1] = 0.0
-    prior = prior / max(prior.sum(), 1e-12) * (1.0 - other)
-    prior[-1] = other
-    share[-1] = PRIOR_CASES / (PRIOR_CASES + mass)
-    words = word_rates.of(terms_of(facts))
+    spoken = weigh_complaint(facts, knowledge, word_rates)
+    other = max(OTHER_LEAST, word_rates.unlisted)
+    prior = np.append(spoken.prior * (1.0 - other), other)
     evidence = [
+        Evidence(_named(facts), spoken.by_symptoms),
+        Evidence(spoken.words, spoken.by_words),
+        *_from_denials(facts, knowledge),
+        *_from_before(facts, knowledge),
         *_from_results(facts, knowledge, fit),
         *_from_attempts(facts.tried, knowledge),
-        *([Evidence(*words)] if words is not None else []),
     ]
+    believed = update(prior, (piece.likelihood for piece in evidence))
+    seen, vote = _vote(believed, knowledge, cases)
+    evidence += vote
     posterior = update(prior, (piece.likelihood for piece in evidence))
-    return Beliefs(posterior, share, tuple(evidence), kinds, given)
+    held = PRIOR_CASES * believed
+    share = held / np.maximum(held + seen, 1e-12)
+    share[-1] = PRIOR_CASES / (PRIOR_CASES + float(seen.sum()))
+    return Beliefs(posterior, share, tuple(evidence), spoken.kinds, spoken.kind_given_cause)
 
 
-def _from_catalogue(
-    facts: Facts, knowledge: Knowledge
-) -> tuple[Array, Mapping[str, float], Array | None]:
-    """P(cause | symptoms) by the catalogue, over the mix where the kind is not known."""
-    kinds = _kinds_left(facts, knowledge)
-    if not kinds:
-        return _of_kind(facts, knowledge, facts.machine), {}, None
-    joint = np.array(
-        [
-            share
-            * _unnormalised(facts, knowledge, facts.machine.model_copy(update={MIXED_FIELD: k}))
-            for k, share in kinds.items()
-        ]
-    )
-    total = max(joint.sum(), 1e-300)
-    by_cause = joint.sum(axis=0)
-    prior_of_kind = np.array(list(kinds.values()))[:, None]
-    given = np.where(by_cause > 0, joint / np.maximum(by_cause, 1e-300), prior_of_kind)
-    now = {k: float(p) for k, p in zip(kinds, joint.sum(axis=1) / total, strict=True)}
-    return by_cause / total, now, given
+def _named(facts: Facts) -> str:
+    surest = sorted(facts.symptoms.items(), key=lambda item: (-item[1], item[0]))
+    return ", ".join(code for code, _ in surest[:2]) or "what it does"
 
 
-def _kinds_left(facts: Facts, knowledge: Knowledge) -> dict[str, float]:
-    """The kinds this set may be: those that have the parts somebody has had in his hands."""
-    kinds = possible_kinds(knowledge.catalogue, facts.machine, MIXED_FIELD)
-    parts = [
-        knowledge.catalogue.components[attempt.component].only
-        for attempt in facts.tried
-        if attempt.component in knowledge.catalogue.components
-    ]
-    left = {
-        kind: share
-        for kind, share in kinds.items()
-        if all(
-            admits(only, facts.machine.model_copy(update={MIXED_FIELD: kind})) for only in parts
-        )
-    }
-    total = fsum(left.values())
-    # Parts that no one kind has together tell that one was named wrongly, not which.
-    return {kind: share / total for kind, share in left.items()} if left else kinds
-
-
-def _of_kind(facts: Facts, knowledge: Knowledge, machine: Machine) -> Array:
-    values = _unnormalised(facts, knowledge, machine)
-    return np.asarray(values / max(values.sum(), 1e-300))
-
-
-def _unnormalised(facts: Facts, knowledge: Knowledge, machine: Machine) -> Array:
-    weights = knowledge.weights(knowledge.kind_key(machine))
-    rate = weights.joint / np.maximum(weights.prior, 1e-12)[:, None]
-    values = _with_symptoms(weights.prior.copy(), facts, knowledge, weights, rate)
+def _from_denials(facts: Facts, knowledge: Knowledge) -> list[Evidence]:
+    """What the set does not do counts against the causes that mostly do it."""
+    of_causes = knowledge.symptoms_of_causes()
+    pieces = []
     for code in facts.absent:
         column = knowledge.column.get(code)
         if column is not None:
-            values = values * (1 - 0.85 * np.minimum(rate[:, column], 1.0)) ** TEMPER
+            against = (1.0 - _DENIED_MOST * of_causes[:, column]) ** _DENIAL_TEMPER
+            pieces.append(Evidence(f"no {code}", np.append(against, 1.0)))
+    return pieces
+
+
+def _from_before(facts: Facts, knowledge: Knowledge) -> list[Evidence]:
+    """What happened just before, and parts that are said to have failed in a certain way."""
+    before = np.ones(len(knowledge.causes) + 1)
+    named = np.ones_like(before)
+    happened = set(facts.before)
+    cleared = set(facts.cleared) - {attempt.component for attempt in facts.tried}
     for row, cause in enumerate(knowledge.causes):
-        if facts.before and set(cause.follows) & set(facts.before):
-            values[row] *= JUST_BEFORE
-        if cause.component in facts.components:
-            values[row] *= MENTION
+        if happened and happened & set(cause.follows):
+            before[row] = JUST_BEFORE
         if cause.key in facts.faults:
-            values[row] *= NAMED
-    values = np.where(weights.admitted, values, 0.0)
-    values[-1] = 0.0
-    return values
+            named[row] = NAMED
+        elif cause.key in facts.not_faults:
+            named[row] = 1.0 / NAMED
+        elif cause.component in cleared:
+            named[row] = SAID_GOOD
+    spoken_of = dict.fromkeys((*facts.faults, *facts.not_faults, *sorted(cleared)))
+    pieces = [
+        Evidence(", ".join(facts.before), before),
+        Evidence(f"said of {', '.join(spoken_of)}", named),
+    ]
+    return [piece for piece in pieces if not np.all(piece.likelihood == 1.0)]
 
 
-def _with_symptoms(
-    values: Array, facts: Facts, knowledge: Knowledge, weights: Weights, rate: Array
-) -> Array:
-    """Weigh in the symptoms: the surest in full, the others tempered (they go together).
-
-    A symptom that is not sure counts as a mixture of being there and not being known.
-    """
-    first = True
-    for code, sure in sorted(facts.symptoms.items(), key=lambda item: (-item[1], item[0])):
-        column = knowledge.column.get(code)
-        usual = 0.0 if column is None else float(weights.share_of_symptom[column])
-        if usual <= 0:
-            continue
-        given = rate[:, column] + UNLISTED * usual
-        mixed = sure * given + (1 - sure) * usual
-        values = values * (mixed if first else (mixed / usual) ** TEMPER)
-        first = False
-    return values
+def _vote(
+    believed: Array, knowledge: Knowledge, cases: Sequence[tuple[Case, float]]
+) -> tuple[Array, list[Evidence]]:
+    """What reports like this one came to: their weight by row, and the evidence of it."""
+    seen = np.zeros_like(believed)
+    voters = 0
+    for case, weight in cases:
+        label = _label(case, believed, knowledge)
+        if label is not None:
+            seen += weight**SHARPER * label
+            voters += 1
+    mass = float(seen.sum())
+    listed = believed.copy()
+    listed[-1] = 0.0
+    listed /= max(float(listed.sum()), 1e-300)
+    if not mass:
+        return seen, []
+    held = (PRIOR_CASES * listed + seen) / (PRIOR_CASES + mass)
+    times = np.divide(held, listed, out=np.ones_like(held), where=listed > 1e-12)
+    times[-1] = 1.0
+    reports = "1 report like it" if voters == 1 else f"{voters} reports like it"
+    return seen, [Evidence(reports, times)]
 
 
 def _label(case: Case, catalogue: Array, knowledge: Knowledge) -> Array | None:
@@ -210,14 +183,6 @@ def _label(case: Case, catalogue: Array, knowledge: Knowledge) -> Array | None:
         label[rows] += mass / mass.sum()
     total = label.sum()
     return label / total if total > 0 else None
-
-
-def _counts(known: Sequence[tuple[Array, float]]) -> list[float]:
-    counts: dict[int, float] = {}
-    for label, _ in known:
-        row = int(np.argmax(label))
-        counts[row] = counts.get(row, 0.0) + 1.0
-    return list(counts.values())
 
 
 def _from_results(facts: Facts, knowledge: Knowledge, fit: Fit) -> list[Evidence]:
@@ -236,7 +201,7 @@ def _from_results(facts: Facts, knowledge: Knowledge, fit: Fit) -> list[Evidence
                     RESULT_CASES + total
                 )
         label = knowledge.catalogue.checks[check].label
-        evidence.append(Evidence(f"{label}: {result}", row**TEMPER))
+        evidence.append(Evidence(f"{label}: {result}", row))
     return evidence
 
 

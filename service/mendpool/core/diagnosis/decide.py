@@ -1,21 +1,44 @@
 """What to do next: one step of lookahead over tests and repairs.
 
-The base policy is the p/c sequence of repairs, recomputed after each failure, with the last
-resort placed after the best prefix. Looking one step ahead over tests and repairs on top of
-it stays within a few per cent of the exact optimum on small instances (Heckerman, Breese
-and Rommelse 1995; Kadane and Simon 1977 for the base).
+The base policy is the order of repairs by chance over cost with the last resort placed after
+the best prefix (`sequence`). Looking one step ahead over tests and repairs on top of it stays
+within a few per cent of the exact optimum on small instances (Heckerman, Breese and Rommelse
+1995; Kadane and Simon 1977 for the base).
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, field
+from itertools import accumulate
+from typing import Literal, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
+from mendpool.core.diagnosis.covers import Covers, Opened
 from mendpool.core.diagnosis.knowledge import Array
+from mendpool.core.diagnosis.sequence import base_values, groups_of
 
-_LONGEST = 12
+CLOSE = 0.05
+"""Steps whose minutes in all are this near to each other: either is fine."""
+_IN_ITS_TURN = 0.8
+"""A repair with less chance a minute than this share of the best one's, or a test that saves
+less than this share of what the best one saves, is not preferred to it for its manners."""
+
 Do = Literal["test", "repair", "last"]
+
+
+class Manner(NamedTuple):
+    """What decides between steps that are equally good; the smallest goes.
+
+    Args:
+        money: cost band of its parts.
+        lasting: it can't be undone.
+        hazards: how many dangers come with it.
+    """
+
+    money: int = 0
+    lasting: bool = False
+    hazards: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,10 +47,12 @@ class Options:
 
     Args:
         cures: P(repair works | cause), repairs in rows, causes in columns.
-        repair_costs: minutes, by repair.
+        repair_costs: minutes, by repair, its cover included.
         tests: for each test, P(result | cause) with results in rows.
-        test_costs: minutes, by test.
+        test_costs: minutes, by test, its cover included.
         last_resort: minutes the last resort counts for; it always ends it.
+        covers: what lies behind which cover; None where nothing is shared.
+        repair_manners, test_manners: what decides between equals; empty where nothing does.
     """
 
     cures: Array
@@ -35,6 +60,29 @@ class Options:
     tests: Sequence[Array]
     test_costs: Sequence[float]
     last_resort: float
+    covers: Covers | None = None
+    repair_manners: Sequence[Manner] = ()
+    test_manners: Sequence[Manner] = ()
+    groups: NDArray[np.intp] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        """Find once which repairs share causes: every belief is put in order by it."""
+        object.__setattr__(self, "groups", groups_of(self.cures))
+
+    def repair_cost(self, repair: int, opened: Opened) -> float:
+        """Return the minutes of a repair with these covers off."""
+        saved = self.covers.saved(opened, repair=repair) if self.covers else 0.0
+        return float(self.repair_costs[repair]) - saved
+
+    def test_cost(self, test: int, opened: Opened) -> float:
+        """Return the minutes of a test with these covers off."""
+        saved = self.covers.saved(opened, test=test) if self.covers else 0.0
+        return float(self.test_costs[test]) - saved
+
+    def manner(self, do: Do, which: int) -> Manner:
+        """Return what decides between this step and its equals."""
+        manners = self.repair_manners if do == "repair" else self.test_manners
+        return manners[which] if manners else Manner()
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +95,7 @@ class Choice:
         base: minutes in all by repairs alone.
         runner_up: minutes in all with the next best step first.
         next_best: what and which that step is; the last resort where there is none.
+        tests: all that were weighed, the best first.
     """
 
     do: Do
@@ -55,65 +104,167 @@ class Choice:
     base: float
     runner_up: float
     next_best: tuple[Do, int] = ("last", -1)
+    tests: tuple[int, ...] = ()
+
+    @property
+    def as_good(self) -> bool:
+        """Tell whether the runner-up is as good: within 5 %, either way."""
+        return abs(self.runner_up - self.expected) <= CLOSE * self.expected
 
 
-def base_value(beliefs: Array, options: Options, open_repairs: Sequence[int]) -> Array:
-    """Return expected minutes of the best prefix of the p/c sequence, for each belief.
+def base_value(
+    beliefs: Array,
+    options: Options,
+    open_repairs: Sequence[int],
+    opened: Opened = frozenset(),
+) -> Array:
+    """Return expected minutes of the best prefix by chance over cost, for each belief.
 
     Args:
         beliefs: one belief a row; rows need not sum to 1 (they scale).
     """
-    left = beliefs.copy()
-    alive = left.sum(axis=1)
-    cost = np.zeros(len(left))
-    best = options.last_resort * alive
-    if not open_repairs:
-        return np.asarray(best)
-    cures = options.cures[list(open_repairs)]
-    costs = options.repair_costs[list(open_repairs)]
-    used = np.zeros((len(left), len(cures)), dtype=bool)
-    rows = np.arange(len(left))
-    for _ in range(min(_LONGEST, len(cures))):
-        ratio = np.where(used, -1.0, (left @ cures.T) / costs)
-        pick = ratio.argmax(axis=1)
-        used[rows, pick] = True
-        cost += alive * costs[pick]
-        left = left * (1.0 - cures[pick])
-        alive = left.sum(axis=1)
-        best = np.minimum(best, cost + alive * options.last_resort)
-    return np.asarray(best)
+    nothing = np.zeros(0, dtype=np.intp)
+    off = None
+    if options.covers is not None:
+        off = options.covers.off_after(opened, nothing, nothing, nothing)
+        off = np.repeat(off, len(beliefs), axis=0)
+    return base_values(
+        beliefs,
+        cures=options.cures,
+        costs=options.repair_costs,
+        last_resort=options.last_resort,
+        repairs=np.asarray(open_repairs, dtype=np.intp),
+        groups=options.groups,
+        covers=options.covers,
+        opened=off,
+    )
 
 
 def choose(
-    belief: Array, options: Options, open_repairs: Sequence[int], open_tests: Sequence[int]
+    belief: Array,
+    options: Options,
+    open_repairs: Sequence[int],
+    open_tests: Sequence[int],
+    opened: Opened = frozenset(),
 ) -> Choice:
-    """Return the step with the least expected minutes; a repair before a test on a tie."""
-    hypotheses = [belief[None, :]]
-    hypotheses += [(belief * (1.0 - options.cures[a]))[None, :] for a in open_repairs]
-    spans: list[tuple[int, int]] = []
-    row = 1 + len(open_repairs)
-    for t in open_tests:
-        table = options.tests[t]
-        hypotheses.append(belief * table)
-        spans.append((row, row + len(table)))
-        row += len(table)
-    values = base_value(np.vstack(hypotheses), options, open_repairs)
+    """Return the step with the least expected minutes; a repair before a test on a tie.
+
+    Among steps within 5 % of it the one that is cheaper in money, can be undone and brings
+    fewer dangers goes first, where the options say which those are.
+
+    Args:
+        opened: covers that are off now.
+    """
+    repairs, tests = list(open_repairs), list(open_tests)
+    values = _after_each(belief, options, repairs, tests, opened)
     mass = float(belief.sum())
-    found: list[tuple[float, Do, int]] = []
-    # A repair that failed stays open in the base: a second try of it has next to no chance
-    # left there, so leaving it in costs nothing and saves a pass for each repair.
-    for i, a in enumerate(open_repairs):
-        found.append(
-            (float(options.repair_costs[a]) * mass + float(values[1 + i]), "repair", a)
-        )
-    for (start, end), t in zip(spans, open_tests, strict=True):
-        found.append((options.test_costs[t] * mass + float(values[start:end].sum()), "test", t))
-    found.append((options.last_resort * mass, "last", -1))
-    # min() keeps the first of equals: repairs before tests before giving up.
-    best = min(found, key=lambda option: round(option[0], 9))
-    others = [option for option in found if option[1:] != best[1:]]
-    second = min(others, key=lambda option: round(option[0], 9), default=best)
-    return Choice(best[1], best[2], best[0], float(values[0]), second[0], second[1:])
+    minutes = _minutes(options, repairs, tests, opened)
+    ends = [0, *accumulate(len(options.tests[t]) for t in tests)]
+    shown = np.concatenate([[0.0], np.cumsum(values[1 + len(repairs) :])])
+    of_tests = np.diff(shown[ends])
+    found = minutes * mass + np.concatenate([values[1 : 1 + len(repairs)], of_tests])
+    steps: list[tuple[Do, int]] = [
+        *(("repair", a) for a in repairs),
+        *(("test", t) for t in tests),
+        ("last", -1),
+    ]
+    found = np.append(found, options.last_resort * mass)
+    rounded = np.round(found, 9)
+    base = float(values[0])
+    # argmin keeps the first of equals: repairs before tests before giving up.
+    best = int(rounded.argmin())
+    rivals = _rivals(belief, options, steps, minutes, rounded, base)
+    if options.repair_manners or options.test_manners:
+        best = _preferred(best, rivals, steps, rounded, options, base)
+    others = [i for i in rivals if i != best] or [i for i in range(len(steps)) if i != best]
+    second = min(others, key=lambda i: (rounded[i], i), default=best)
+    by_total = rounded[len(repairs) : -1].argsort(kind="stable")
+    return Choice(
+        *steps[best],
+        expected=float(found[best]),
+        base=base,
+        runner_up=float(found[second]),
+        next_best=steps[second],
+        tests=tuple(tests[i] for i in by_total),
+    )
+
+
+def _minutes(
+    options: Options, repairs: Sequence[int], tests: Sequence[int], opened: Opened
+) -> Array:
+    """The minutes of each repair and each test with these covers off."""
+    if options.covers is None or not opened:
+        costs = [options.test_costs[t] for t in tests]
+        return np.concatenate([options.repair_costs[list(repairs)], costs])
+    return np.array(
+        [
+            *(options.repair_cost(a, opened) for a in repairs),
+            *(options.test_cost(t, opened) for t in tests),
+        ]
+    )
+
+
+def _after_each(
+    belief: Array,
+    options: Options,
+    repairs: Sequence[int],
+    tests: Sequence[int],
+    opened: Opened,
+) -> Array:
+    """The base value now, after each repair failed, and after each result of each test."""
+    which = np.asarray(repairs, dtype=np.intp)
+    tables = [options.tests[t] for t in tests]
+    hypotheses = np.vstack([np.ones((1, len(belief))), 1.0 - options.cures[which], *tables])
+    hypotheses *= belief
+    off = None
+    if options.covers is not None:
+        results = np.array([len(table) for table in tables], dtype=np.intp)
+        off = options.covers.off_after(opened, which, np.asarray(tests, dtype=np.intp), results)
+    return base_values(
+        hypotheses,
+        cures=options.cures,
+        costs=options.repair_costs,
+        last_resort=options.last_resort,
+        repairs=which,
+        groups=options.groups,
+        done=True,
+        covers=options.covers,
+        opened=off,
+    )
+
+
+def _rivals(
+    belief: Array,
+    options: Options,
+    steps: Sequence[tuple[Do, int]],
+    minutes: Array,
+    totals: Array,
+    base: float,
+) -> list[int]:
+    """The steps that anybody would think of: tests that pay, repairs in their turn."""
+    repairs = [which for do, which in steps if do == "repair"]
+    worth = (options.cures[repairs] @ belief) / minutes[: len(repairs)]
+    least = max(_IN_ITS_TURN * float(worth.max(initial=0.0)), 1e-300)
+    pays = totals[len(repairs) : -1] < base - 1e-9
+    return [*np.flatnonzero(np.concatenate([worth >= least, pays, [True]])).tolist()]
+
+
+def _preferred(
+    best: int,
+    rivals: Sequence[int],
+    steps: Sequence[tuple[Do, int]],
+    totals: Array,
+    options: Options,
+    base: float,
+) -> int:
+    """Of what is as good as the best, the cheaper, the one to be undone, the safer."""
+    if steps[best][0] == "last":
+        return best
+    most = (1.0 + CLOSE) * float(totals[best])
+    if steps[best][0] == "test":
+        most = min(most, base - _IN_ITS_TURN * (base - float(totals[best])))
+    near = [i for i in rivals if steps[i][0] != "last" and totals[i] <= most]
+    return min({best, *near}, key=lambda i: (options.manner(*steps[i]), totals[i], i))
 
 
 def expected_cost_of_order(

@@ -19,7 +19,7 @@ from mendpool.core.record.reading import Judged
 from mendpool.core.record.report import Attempt, Report
 from mendpool.core.text.reader import Reader
 
-DERIVED_VERSION = "2"
+DERIVED_VERSION = "3"
 """Raised when the way a case is derived changes, so that stored ones are made again."""
 
 

@@ -15,6 +15,7 @@ from mendpool.core.diagnosis.healthy import with_good_ones
 from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.diagnosis.likeness import Likeness, Liker, Profiles
 from mendpool.core.diagnosis.plan import Plan, make_plan
+from mendpool.core.diagnosis.spoken import Spoken
 from mendpool.core.diagnosis.understand import Said, Understanding, understand_all
 from mendpool.core.diagnosis.word_rates import WordRates
 from mendpool.core.evidence import figures
@@ -29,6 +30,7 @@ from mendpool.core.record.answer import (
     CautionShown,
     Evidence,
     Factor,
+    GetBy,
     PatternShown,
     Similar,
     SymptomFound,
@@ -53,7 +55,9 @@ class Engine:
         self.plain_reader = Reader(catalogue)
         self.reader = self.plain_reader.knowing(fit.words)
         self.profiles = Profiles(fit)
-        self.word_rates = WordRates(self.knowledge, fit)
+        self.word_rates = WordRates(
+            self.knowledge, fit, Spoken(self.knowledge, self.plain_reader)
+        )
 
     def with_fit(self, fit: Fit) -> "Engine":
         """Return an engine with another fit that shares this one's arrays."""
@@ -61,7 +65,7 @@ class Engine:
         other.fit = fit
         other.reader = self.plain_reader.knowing(fit.words)
         other.profiles = Profiles(fit)
-        other.word_rates = WordRates(self.knowledge, fit)
+        other.word_rates = WordRates(self.knowledge, fit, self.word_rates.spoken)
         return other
 
     def understand(self, question: Question) -> Understanding:
@@ -115,11 +119,14 @@ class Engine:
         counted = tallies(cases, frozenset(self.catalogue.sets.protections))
         reported = {fix: tally.minutes for fix, tally in counted.items()}
         gates = gates_for(self.catalogue, facts, understood.dangers)
-        plan = make_plan(facts, beliefs, self.knowledge, cures, reported, gates)
+        plan = make_plan(
+            facts, beliefs, self.knowledge, cures, reported, gates, question.must_run
+        )
         same = [pair for pair in cases if _same_trouble(pair[0], facts)]
-        get_bys = shown_get_bys(same, self.catalogue, self._components(facts))
-        if any(gate.no_get_bys for gate in gates):
-            get_bys = ()
+        get_bys: tuple[GetBy, ...] = ()
+        wanted = question.get_by or plan.last_resort
+        if wanted and not any(gate.no_get_bys for gate in gates):
+            get_bys = shown_get_bys(same, self.catalogue, self._components(facts))
         return Answer(
             cautions=self._cautions(understood, plan),
             symptoms=tuple(
@@ -138,6 +145,9 @@ class Engine:
                 "mended": dict(understood.read.mended),
                 "components": list(facts.components),
                 "before": list(facts.before),
+                "tried": [
+                    f"{a.component} {a.action}: {a.result}" for a in understood.read.tried
+                ],
                 "observations": dict(sorted((facts.found or {}).items())),
                 "kinds": {k: figures.share(p) for k, p in beliefs.kinds.items()},
             },
@@ -163,6 +173,7 @@ class Engine:
                 catalogue=self.catalogue.version,
                 fit=fit_name,
             ),
+            flags=plan.flags,
         )
 
     def _alike(self, facts: Facts, candidates: Sequence[Case]) -> list[tuple[Case, Likeness]]:

@@ -20,11 +20,13 @@ class Facts:
         machine: the nameplate, with what looks have settled filled in.
         symptoms: code to confidence.
         absent: symptoms known not to be there.
-        components: parts named in the complaint.
+        components: parts named in the complaint, but for those said to be good.
         faults: ``component/failure`` where the complaint names both together.
+        not_faults: ``component/failure`` where the complaint denies the two together.
+        cleared: parts that the complaint says are good.
         words: telling stems of the complaint.
         found: check code to result, from observations and judged readings.
-        tried: attempts already made, in order.
+        tried: attempts already made: those given, then those the complaint tells of.
         before: what happened just before.
         at_hand: tools and parts there; empty means nothing was said.
     """
@@ -34,6 +36,8 @@ class Facts:
     absent: tuple[str, ...] = ()
     components: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
+    not_faults: tuple[str, ...] = ()
+    cleared: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
     found: Mapping[str, str] | None = None
     tried: tuple[Attempt, ...] = ()

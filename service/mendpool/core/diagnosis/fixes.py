@@ -10,9 +10,10 @@ from mendpool.core.catalogue.admits import admits
 from mendpool.core.diagnosis.beliefs import Beliefs, cure_of
 from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.evidence import figures
+from mendpool.core.evidence.attempts import is_try
 from mendpool.core.evidence.case import Case, Tried, cured_by
 from mendpool.core.evidence.durability import Watched, holding_at
-from mendpool.core.evidence.fit import Fit, is_try
+from mendpool.core.evidence.fit import Fit
 from mendpool.core.evidence.intervals import shrunk_mean, wilson
 from mendpool.core.evidence.words import Counts, fix_in_words, holding_in_words
 from mendpool.core.record.answer import FixShown, Holding

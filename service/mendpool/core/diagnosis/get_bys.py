@@ -4,14 +4,12 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.planning import GetByWords
 from mendpool.core.diagnosis.fixes import is_get_by
 from mendpool.core.evidence.case import Case
 from mendpool.core.record.answer import GetBy
 
-_RESTORE = (
-    "Undo it as soon as the real fault is mended: put the {} back as it was, then prove that "
-    "it does its job before the set is left alone."
-)
+_AT_ONCE = "Undo it as soon as the real fault is mended."
 _WORKED = frozenset({"fixed", "improved"})
 _NOT_DONE = frozenset({"found-good", "found-bad", "part-no-good"})
 
@@ -38,6 +36,7 @@ def shown_get_bys(
     shown = []
     for (component, action), rows in counted.items():
         label = catalogue.components[component].label
+        words = words_for(component, catalogue)
         defeats = component in protections or any(defeated for _, _, defeated in rows)
         shown.append(
             GetBy(
@@ -48,10 +47,18 @@ def shown_get_bys(
                 people=len({group for group, _, _ in rows}),
                 protection_defeated=defeats,
                 risk=_risk(catalogue, component, defeats=defeats),
-                restore=_RESTORE.format(label),
+                time_limit=words.time_limit,
+                restore=f"{_AT_ONCE} {words.restore.format(part=label)}",
             )
         )
     return tuple(sorted(shown, key=lambda g: (-g.tried, g.component, g.action)))
+
+
+def words_for(component: str, catalogue: Catalogue) -> GetByWords:
+    """Return the words of a get-by: those of its component, else those of its group."""
+    group = catalogue.vocabulary.component_groups[component]
+    own = [entry for entry in catalogue.get_bys if component in entry.components]
+    return next(iter(own or [e for e in catalogue.get_bys if group in e.groups]))
 
 
 def _risk(catalogue: Catalogue, component: str, *, defeats: bool) -> str:

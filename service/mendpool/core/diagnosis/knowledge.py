@@ -64,11 +64,29 @@ class Knowledge:
         # All result tables in one, so that every check is looked at in a single product.
         self._stacked = np.vstack([table for _, table in self.results.values()])
         lengths = [len(codes) for codes, _ in self.results.values()]
+        self._symptoms_of_causes: Array | None = None
         self._starts = np.concatenate([[0], np.cumsum(lengths)[:-1]]).astype(np.intp)
 
     def kind_key(self, machine: Machine) -> tuple[str | int | None, ...]:
         """Return the set's kind as a key for `weights`."""
         return tuple(machine.kind(field) for field in KIND_FIELDS)
+
+    @property
+    def any_kind(self) -> tuple[str | int | None, ...]:
+        """The key of a set of which nothing is known."""
+        return (None,) * len(KIND_FIELDS)
+
+    def symptoms_of_causes(self) -> Array:
+        """Return P(symptom | cause) on sets in general: causes in rows, each summing to 1."""
+        if self._symptoms_of_causes is None:
+            joint = self.weights(self.any_kind).joint[:-1] + 1e-6
+            self._symptoms_of_causes = joint / joint.sum(axis=1, keepdims=True)
+        return self._symptoms_of_causes
+
+    def expected(self, kind: Mapping[str, str | int]) -> dict[str, float]:
+        """Return P(cause) on a set of this kind by the catalogue, those that can be."""
+        prior = self.weights(tuple(kind.get(field) for field in KIND_FIELDS)).prior
+        return {key: float(prior[i]) for i, key in enumerate(self.keys) if prior[i] > 0}
 
     def spreads(self, rows: Sequence[int], belief: Array) -> dict[str, float]:
         """Return how far each check's results are spread by the causes believed in.

@@ -13,30 +13,41 @@ from mendpool.core.catalogue.admits import admits
 from mendpool.core.catalogue.gates import Gate
 from mendpool.core.catalogue.model import Check
 from mendpool.core.diagnosis.beliefs import Beliefs
-from mendpool.core.diagnosis.decide import Choice, Options, choose
+from mendpool.core.diagnosis.board import LAST_RESORT, Board, barred_states, lay_out
+from mendpool.core.diagnosis.costs import Fix
+from mendpool.core.diagnosis.covers import Opened
+from mendpool.core.diagnosis.decide import CLOSE, Choice, Do, Options, base_value, choose
 from mendpool.core.diagnosis.facts import Facts
 from mendpool.core.diagnosis.gates import gate_step
+from mendpool.core.diagnosis.hands import Hands, hands_of
 from mendpool.core.diagnosis.knowledge import Array, Knowledge
-from mendpool.core.diagnosis.steps import Fix, call_step, cost_of, fix_steps, test_step
+from mendpool.core.diagnosis.must_run import Wanted, flags_of, points_to_load, wanted
+from mendpool.core.diagnosis.second_fault import what_remains
+from mendpool.core.diagnosis.steps import (
+    Told,
+    call_step,
+    fix_steps,
+    load_step,
+    or_else,
+    test_step,
+    walk_round_step,
+)
 from mendpool.core.evidence import figures
 from mendpool.core.evidence.words import in_ten
-from mendpool.core.record.answer import Step
+from mendpool.core.record.answer import Flag, Step
 
-LAST_RESORT = 300.0
-"""Minutes that calling someone counts for: half a day's wait and the bill. Common practice."""
-
-_STEPS = 8
-_REPAIRS, _TESTS, _CAUSES = 40, 36, 80
-_CLOSE = 0.05
+_STEPS = 6
+"""A step further on than this is made up: every result changes what comes next."""
+_LATER_TESTS, _LATER_REPAIRS = 12, 20
+"""How many are weighed once the first step is found: the likeliest by then."""
 _TELLS = 0.5
 """A look taken rather than giving up pays back this share of its own minutes at least."""
-_SURE = 0.5
 _SOON = 2
 _WORTH_OFFERING = 0.02
 """A fix with less chance than this is not put into a plan: nobody believes in it."""
 
 _POINTED_AT, _LIKELY_ENOUGH = 2, 0.05
-"""Where every look is expected to come up clear, the fixes they may point at are named."""
+"""Where hardly a fix is left after the looks, those that they may point at are named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +55,7 @@ class Plan:
     """The steps, what they are expected to take, and the codes that the first ones touch.
 
     Later steps carry their own cautions: shown all at once they would drown the first.
+    `flags` are what a person should know of the plan as a whole.
     """
 
     steps: tuple[Step, ...]
@@ -52,41 +64,53 @@ class Plan:
     actions: frozenset[str]
     checks: frozenset[str]
     topics: frozenset[str]
+    flags: tuple[Flag, ...] = ()
+
+    @property
+    def last_resort(self) -> bool:
+        """Tell whether there is nothing left to do but make it safe and call someone."""
+        return all(step.do in ("safe", "call") for step in self.steps)
 
 
-@dataclass(frozen=True, slots=True)
-class _Board:
-    """The choices laid out as arrays over the likelier causes."""
-
-    options: Options
-    fixes: tuple[Fix, ...]
-    checks: tuple[Check, ...]
-    rows: tuple[int, ...]
-    belief: Array
-
-
-def make_plan(
+def make_plan(  # noqa: PLR0913, PLR0917 - what a plan is made from
     facts: Facts,
     beliefs: Beliefs,
     knowledge: Knowledge,
     cures: Mapping[Fix, Mapping[int, float]],
     reported_minutes: Mapping[Fix, Sequence[float]],
     gates: Sequence[Gate] = (),
+    must_run: float | str | None = None,
 ) -> Plan:
-    """Return the plan for what is believed now; what must be made safe first stands first."""
-    board = _board(facts, beliefs, knowledge, cures, reported_minutes)
-    steps: list[Step] = []
-    belief = board.belief
-    first = choose(belief, board.options, range(len(board.fixes)), range(len(board.checks)))
-    expected = first.expected
+    """Return the plan for what is believed now; what must be made safe first stands first.
+
+    Args:
+        facts: the set in trouble.
+        beliefs: of its causes.
+        knowledge: the catalogue as arrays.
+        cures: P(works | cause) of each fix.
+        reported_minutes: what fixes took others.
+        gates: what must be made safe first.
+        must_run: the load that matters, kVA or its name.
+    """
+    catalogue = knowledge.catalogue
+    remaining = what_remains(facts, beliefs, knowledge, cures)
+    beliefs, flags = remaining.beliefs, list(remaining.flags)
+    hands = hands_of(facts.at_hand, catalogue)
+    board = lay_out(facts, beliefs, knowledge, cures, reported_minutes, hands)
+    way = _Way(board, Told(board, knowledge, beliefs))
     for check in _walk_rounds(facts, knowledge):
-        steps.append(test_step(check, saves=None))
-        expected += check.minutes
-        belief = _after_all_right(belief, check, knowledge, board)
-    told = _Told(board, knowledge, beliefs, reported_minutes)
-    steps += _likely_steps(told, belief)
-    if all(step.do != "fix" for step in steps):
-        steps += _pointed_at(told)
+        way.look(walk_round_step(check), check, knowledge)
+    load = wanted(must_run, catalogue)
+    if load is not None:
+        flags += flags_of(load, facts.machine, catalogue)
+        first = _load_check(facts, knowledge)
+        if first is not None:
+            flags.append(_fewer_loads(load))
+            way.look(load_step(first, load, catalogue), first, knowledge)
+    expected = way.expected()
+    way.go_on()
+    flags += _missed(hands, board)
+    steps = list(way.steps)
     soon = steps[:_SOON]
     steps.append(call_step(anything_before=bool(steps)))
     safe = [gate_step(gate) for gate in gates]
@@ -97,164 +121,150 @@ def make_plan(
         actions=frozenset(s.action for s in soon if s.action is not None),
         checks=frozenset(s.check for s in soon if s.check is not None),
         topics=frozenset(topic for s in (*safe, *soon) for topic in s.cautions),
+        flags=tuple(flags),
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Told:
-    """What the steps are told from."""
+class _Way:
+    """The steps so far, and what would be believed, open and off after them."""
 
-    board: _Board
-    knowledge: Knowledge
-    beliefs: Beliefs
-    reported_minutes: Mapping[Fix, Sequence[float]]
+    def __init__(self, board: Board, told: Told) -> None:
+        self.board = board
+        self.told = told
+        self.steps: list[Step] = []
+        self._belief = board.belief
+        self._opened: Opened = board.opened
+        self._tests = list(range(len(board.checks)))
+        self._repairs = list(range(len(board.fixes)))
+        self._next: Choice | None = None
+        self._ranked: tuple[int, ...] = ()
+        self._spent, self._share = 0.0, 1.0
 
-    def fix(self, which: int, chance: float, says: str) -> list[Step]:
-        fix = self.board.fixes[which]
-        return fix_steps(fix, chance, self.knowledge, self.beliefs, self.reported_minutes, says)
+    def expected(self) -> float:
+        """Return the minutes in all: of the looks taken, and of what is best after them."""
+        return self._spent + self._share * self.choice().expected
 
-
-def _likely_steps(told: _Told, belief: Array) -> list[Step]:
-    """The best step, then the best one if that came out as it likeliest will, and so on."""
-    steps: list[Step] = []
-    options = told.board.options
-    open_tests = list(range(len(told.board.checks)))
-    open_repairs = list(range(len(told.board.fixes)))
-    for _ in range(_STEPS):
-        pick = choose(belief, options, open_repairs, open_tests)
-        pick = _rather_a_look(pick, belief, options)
-        mass = max(float(belief.sum()), 1e-12)
-        if pick.do == "test":
-            saves = (pick.base - pick.expected) / mass
-            steps.append(test_step(told.board.checks[pick.which], saves))
-            table = options.tests[pick.which]
-            after = belief * table[int((table @ belief).argmax())]
-            open_tests.remove(pick.which)
-        else:
-            chance = (
-                0.0 if pick.do == "last" else float(options.cures[pick.which] @ belief) / mass
+    def choice(self) -> Choice:
+        """Return the best next step; asked again before a step is taken it is the same."""
+        if self._next is None:
+            self._next = choose(
+                self._belief, self.board.options, self._repairs, self._tests, self._opened
             )
-            if chance < _WORTH_OFFERING:
+            self._ranked = self._next.tests
+        return self._next
+
+    def look(self, step: Step, check: Check, knowledge: Knowledge) -> None:
+        """Take a look that no choosing is needed for, as if it came out as it usually does.
+
+        The minutes in all count every way it can come out: the usual one by what is chosen
+        then, the others by repairs alone.
+        """
+        self.steps.append(step)
+        table = knowledge.results[check.code][1][:, self.board.rows]
+        if check.walkround:
+            result = int(np.argmax([found.usual for found in check.found.values()]))
+        else:
+            result = int((table @ self._belief).argmax())
+        if check in self.board.checks:
+            self._tests.remove(self.board.checks.index(check))
+        after = self._belief * table
+        values = base_value(after, self.board.options, self._repairs, self._opened)
+        rest = float(values.sum() - values[result])
+        self._spent += self._share * (check.minutes + rest)
+        self._share *= float(after[result].sum())
+        self._believe(after[result])
+
+    def go_on(self) -> None:
+        """The best step, then the best one if that came out as it likeliest will, and so on."""
+        for number in range(_STEPS):
+            if number == 1:
+                self._fewer()
+            pick = _rather_a_look(self.choice(), self._belief, self.board.options, self._opened)
+            if pick.do == "test":
+                self._test(pick)
+            elif pick.do == "last" or not self._fix(pick):
                 break
-            says = "{}: {}. If it comes to this, " + in_ten(chance) + " that it cures."
-            if pick.runner_up - pick.expected < _CLOSE * pick.expected:
-                says += " Another first step would be as good: either is fine."
-            steps += told.fix(pick.which, chance, says)
-            after = belief * (1.0 - options.cures[pick.which])
-            open_repairs.remove(pick.which)
-        belief = after / max(float(after.sum()), 1e-300)
-    return steps
+        if any(step.do == "test" and step.saves is not None for step in self.steps):
+            self.steps += self._pointed_at()
+
+    def _fewer(self) -> None:
+        """Keep what is likeliest to come next; the first step was found among all."""
+        self._tests = [t for t in self._ranked if t in self._tests][:_LATER_TESTS]
+        chances = (self.board.options.cures @ self._belief)[self._repairs]
+        worth = chances / self.board.options.repair_costs[self._repairs]
+        best = np.argsort(-worth, kind="stable")[:_LATER_REPAIRS]
+        self._repairs = [self._repairs[i] for i in sorted(best.tolist())]
+
+    def _test(self, pick: Choice) -> None:
+        options, which = self.board.options, pick.which
+        saves = (pick.base - pick.expected) / max(float(self._belief.sum()), 1e-12)
+        step = test_step(
+            self.told, which, saves=saves, opened=self._opened, other=self._other(pick)
+        )
+        self.steps.append(step)
+        table = options.tests[which]
+        if options.covers is not None:
+            self._opened = options.covers.after_test(self._opened, which)
+        self._tests.remove(which)
+        self._believe(self._belief * table[int((table @ self._belief).argmax())])
+
+    def _fix(self, pick: Choice) -> bool:
+        options, which = self.board.options, pick.which
+        mass = max(float(self._belief.sum()), 1e-12)
+        chance = float(options.cures[which] @ self._belief) / mass
+        if chance < _WORTH_OFFERING:
+            return False
+        says = "{}: {}. If it comes to this, " + in_ten(chance) + " that it cures."
+        self.steps += fix_steps(
+            self.told, which, chance, says, opened=self._opened, other=self._other(pick)
+        )
+        if options.covers is not None:
+            self._opened = options.covers.after_repair(self._opened, which)
+        self._repairs.remove(which)
+        self._believe(self._belief * (1.0 - options.cures[which]))
+        return True
+
+    def _other(self, pick: Choice) -> str | None:
+        """The runner-up in words, with the first step that was chosen."""
+        chosen = any(step.or_else for step in self.steps)
+        return None if chosen else or_else(self.told, pick)
+
+    def _pointed_at(self) -> list[Step]:
+        """The fixes that the looks may point at, where most are expected to come up clear.
+
+        Without a look to point at them they are not worth their minutes: nothing chose them.
+        """
+        chances = self.board.options.cures @ self.board.belief
+        named = {(s.component, s.action) for s in self.steps if s.do == "fix"}
+        steps: list[Step] = []
+        for which in np.argsort(-chances, kind="stable"):
+            chance = float(chances[which])
+            if len(named) >= _POINTED_AT or chance < _LIKELY_ENOUGH:
+                break
+            dear = self.board.options.repair_costs[which] >= LAST_RESORT
+            if self.board.fixes[which] not in named and not dear:
+                named.add(self.board.fixes[which])
+                says = (
+                    "{}: {}, if a look points at it (" + in_ten(chance) + " as things stand)."
+                )
+                steps += fix_steps(self.told, int(which), chance, says, opened=self._opened)
+        return steps
+
+    def _believe(self, after: Array) -> None:
+        self._belief = np.asarray(after / max(float(after.sum()), 1e-300))
+        self._next = None
 
 
-def _pointed_at(told: _Told) -> list[Step]:
-    """The fixes that the looks may point at, where each is expected to come up clear."""
-    chances = told.board.options.cures @ told.board.belief
-    steps: list[Step] = []
-    for which in chances.argsort(kind="stable")[::-1][:_POINTED_AT]:
-        chance = float(chances[which])
-        if chance >= _LIKELY_ENOUGH:
-            says = "{}: {}, if a look points at it (" + in_ten(chance) + " as things stand)."
-            steps += told.fix(int(which), chance, says)
-    return steps
-
-
-def _board(
-    facts: Facts,
-    beliefs: Beliefs,
-    knowledge: Knowledge,
-    cures: Mapping[Fix, Mapping[int, float]],
-    reported_minutes: Mapping[Fix, Sequence[float]],
-) -> _Board:
-    likely = np.argsort(-beliefs.probability[:-1], kind="stable")[:_CAUSES]
-    rows = [
-        *sorted(int(i) for i in likely if beliefs.probability[i] > 1e-5),
-        len(knowledge.keys),
-    ]
-    at = {row: i for i, row in enumerate(rows)}
-    belief = beliefs.probability[rows]
-    done = {(a.component, a.action) for a in facts.tried if a.result != "part-no-good"}
-    gain = {
-        fix: sum(beliefs.probability[r] * q for r, q in table.items() if r in at)
-        for fix, table in cures.items()
-        if fix not in done
-    }
-    fixes = tuple(sorted(gain, key=lambda f: (-gain[f], f))[:_REPAIRS])
-    table = np.zeros((len(fixes), len(rows)))
-    costs = np.zeros(len(fixes))
-    for i, fix in enumerate(fixes):
-        for row, q in cures[fix].items():
-            if row in at:
-                table[i, at[row]] = q
-        costs[i] = cost_of(fix, knowledge, beliefs, reported_minutes)
-    checks = _open_checks(facts, knowledge, rows, belief)
-    tests = [_table(check, knowledge, beliefs)[:, rows] for check in checks]
-    options = Options(table, costs, tests, [c.minutes for c in checks], LAST_RESORT)
-    return _Board(options, fixes, checks, tuple(rows), belief)
-
-
-def _open_checks(
-    facts: Facts, knowledge: Knowledge, rows: Sequence[int], belief: Array
-) -> tuple[Check, ...]:
-    """The checks this set can have, that nobody has answered, that could tell most."""
-    answered = set(facts.found or {})
-    answered_places = {
-        check.reading
-        for code in answered
-        if (check := knowledge.catalogue.checks.get(code)) is not None and check.reading
-    }
-    barred = _states_barred(facts, knowledge)
-    possible = knowledge.checks_for(knowledge.kind_key(facts.machine))
-    spreads = knowledge.spreads(rows, belief)
-    worth = []
-    for check in knowledge.catalogue.checks.values():
-        place_answered = check.reading is not None and check.reading in answered_places
-        if check.code in answered or place_answered or check.state in barred:
-            continue
-        if check.code not in possible or not _may_be_asked(check, facts):
-            continue
-        spread = spreads[check.code] if check.tells is None else 9.0
-        if spread > 0.02:
-            worth.append((-spread / check.minutes, check.code, check))
-    return tuple(check for _, _, check in sorted(worth, key=lambda w: w[:2])[:_TESTS])
-
-
-def _may_be_asked(check: Check, facts: Facts) -> bool:
-    """Tell whether this set has what the check looks at, and the hands what it needs."""
-    return (
-        not check.walkround
-        and not (check.tells is not None and facts.machine.kind(check.tells) is not None)
-        and (not facts.at_hand or set(check.needs) <= set(facts.at_hand))
-    )
-
-
-def _states_barred(facts: Facts, knowledge: Knowledge) -> set[str]:
-    """States the set can't or must not be brought to, by the surer symptoms."""
-    symptoms = knowledge.catalogue.symptoms
-    return {
-        state
-        for code, sure in facts.symptoms.items()
-        if sure >= _SURE and code in symptoms
-        for state in symptoms[code].cannot
-    }
-
-
-def _table(check: Check, knowledge: Knowledge, beliefs: Beliefs) -> Array:
-    if check.tells is None or beliefs.kind_given_cause is None:
-        return knowledge.results[check.code][1]
-    # A look that settles the kind of set: its results are the kinds, and what it tells of
-    # a cause is how often that cause stands on such a set.
-    return beliefs.kind_given_cause
-
-
-def _rather_a_look(pick: Choice, belief: Array, options: Options) -> Choice:
+def _rather_a_look(pick: Choice, belief: Array, options: Options, opened: Opened) -> Choice:
     """Where giving up is hardly better than a test that tells something, take the test."""
     do, which = pick.next_best
     if pick.do != "last" or do != "test":
         return pick
-    costs = options.test_costs[which] * max(float(belief.sum()), 1e-12)
+    costs = options.test_cost(which, opened) * max(float(belief.sum()), 1e-12)
     tells = pick.runner_up - pick.expected <= (1 - _TELLS) * costs
-    if tells and pick.runner_up <= (1 + _CLOSE) * pick.expected:
-        return Choice(do, which, pick.runner_up, pick.base, pick.expected, ("last", -1))
+    if tells and pick.runner_up <= (1 + CLOSE) * pick.expected:
+        last: tuple[Do, int] = ("last", -1)
+        return Choice(do, which, pick.runner_up, pick.base, pick.expected, last)
     return pick
 
 
@@ -268,9 +278,46 @@ def _walk_rounds(facts: Facts, knowledge: Knowledge) -> list[Check]:
     ]
 
 
-def _after_all_right(belief: Array, check: Check, knowledge: Knowledge, board: _Board) -> Array:
-    """What is believed after a walk-round that found nothing: its usual result."""
-    table = knowledge.results[check.code][1][:, board.rows]
-    usual = int(np.argmax([found.usual for found in check.found.values()]))
-    after = belief * table[usual]
-    return np.asarray(after / max(float(after.sum()), 1e-300))
+def _load_check(facts: Facts, knowledge: Knowledge) -> Check | None:
+    """The check that sheds and brings back, where what it does may be no more than load."""
+    catalogue = knowledge.catalogue
+    check = catalogue.checks[catalogue.planning.must_run.check]
+    if not points_to_load(facts.symptoms, catalogue) or check.code in (facts.found or {}):
+        return None
+    if check.state in barred_states(facts, catalogue) or not admits(check.only, facts.machine):
+        return None
+    return check
+
+
+def _fewer_loads(load: Wanted) -> Flag:
+    return Flag(
+        code="fewer-loads",
+        says=f"It may be no more than too much load: {load.says} is tried first and alone, "
+        "before anything is taken apart.",
+    )
+
+
+def _missed(hands: Hands, board: Board) -> list[Flag]:
+    """Say what was not understood of what is at hand, and which look was left out for it."""
+    flags = []
+    if hands.not_known:
+        names = ", ".join(f"“{word}”" for word in hands.not_known)
+        flags.append(
+            Flag(
+                code="not-known-at-hand",
+                says=f"Not known as a tool, a part or a helper: {names}. It changed nothing.",
+            )
+        )
+    if board.left_out:
+        check = board.left_out[0]
+        lacking = ", ".join(
+            need.replace("-", " ") for need in check.needs if need not in hands.needs
+        )
+        flags.append(
+            Flag(
+                code="not-at-hand",
+                says=f"Left out for want of what it needs ({lacking}): {check.label}. It would "
+                "tell more than others.",
+            )
+        )
+    return flags

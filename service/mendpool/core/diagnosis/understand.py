@@ -77,7 +77,7 @@ def understand_all(said: Said, reader: Reader, knowledge: Knowledge) -> Understa
         read = reader.read(said.complaint, said.machine)
         judged += _found_in_words(said.complaint, judged, said.machine, catalogue)
     machine = _settled(said.machine, said.observations, catalogue)
-    patterns = together(judged, machine, catalogue.patterns)
+    patterns = together(judged, machine, catalogue.patterns) if len(judged) > 1 else []
     sure, origin = _symptoms(said.symptoms, read, judged, patterns)
     return Understanding(
         facts=Facts(
@@ -86,9 +86,11 @@ def understand_all(said: Said, reader: Reader, knowledge: Knowledge) -> Understa
             absent=_absent(read, judged, patterns, sure),
             components=read.components,
             faults=read.faults,
+            not_faults=read.not_faults,
+            cleared=read.cleared,
             words=read.words,
             found=_found(said.observations, judged, machine, knowledge),
-            tried=tuple(said.tried),
+            tried=_tried(said.tried, read),
             before=tuple(dict.fromkeys((*said.before, *read.before))),
             at_hand=tuple(said.at_hand),
         ),
@@ -108,15 +110,30 @@ def understand_all(said: Said, reader: Reader, knowledge: Knowledge) -> Understa
     )
 
 
+def _tried(given: Sequence[Attempt], read: Understood) -> tuple[Attempt, ...]:
+    """What was given, then what the complaint tells of and was not given."""
+    told = {(attempt.component, attempt.action) for attempt in given}
+    return (
+        *given,
+        *(
+            Attempt(component=a.component, action=a.action, result=a.result)
+            for a in read.tried
+            if (a.component, a.action) not in told
+        ),
+    )
+
+
 def _found_in_words(
     complaint: str, given: Sequence[JudgedReading], machine: Machine, catalogue: Catalogue
 ) -> list[JudgedReading]:
     """Readings in the complaint itself, but for what was given outright."""
     told = {_place(j.judged) for j in given}
-    found = find_readings(complaint, catalogue.vocabulary, machine, catalogue.reading_words)
+    found = find_readings(
+        complaint, catalogue.vocabulary, machine, catalogue.reading_words, most=_FOUND_MOST
+    )
     return [
         judge(f.reading, machine, catalogue.limits)
-        for f in found[:_FOUND_MOST]
+        for f in found
         if _place(f.reading) not in told
     ]
 

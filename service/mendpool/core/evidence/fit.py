@@ -6,11 +6,12 @@ are held. It is small: it travels to members' own copies.
 
 import json
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from math import log, sqrt
 
-from mendpool.core.evidence.case import Case, Tried, cured_by
+from mendpool.core.evidence.attempts import is_try
+from mendpool.core.evidence.case import Case, cured_by
 from mendpool.core.evidence.duplicates import group_sizes
 from mendpool.core.evidence.norms import Norm, norms
 from mendpool.core.evidence.weights import NEW_ACCOUNT, contributor_factor
@@ -18,7 +19,7 @@ from mendpool.core.evidence.weights import NEW_ACCOUNT, contributor_factor
 WEIGHT_TOP = 100
 _WELL_USED = 3
 _NEW_REPORTS, _NEW_SHARE = 64, 0.05
-_FORMAT = 1
+_FORMAT = 2
 
 
 @dataclass(frozen=True)
@@ -30,8 +31,13 @@ class Fit:
         weights: integer weight of each term, 1 to `WEIGHT_TOP`: how much it tells causes
             apart, times how rare it is.
         words: well-used words of complaints, with the number of people who used each.
-        terms_of_cause: weighted count of each term under each component at fault.
-        component_total: weighted count of cases by component at fault.
+        words_of_cause: weighted count of each word under each cause as reported,
+            ``component/failure`` or ``component`` alone.
+        word_count: weighted count of each word over all reports, whatever the cause.
+        cause_total: weighted count of reports by cause as reported.
+        cause_length: weighted count of their words.
+        cause_expected: how many of these reports the catalogue expected of each cause, from
+            the sets they are of.
         fixes: ``component action`` to weighted (worked, tried) over the whole pool.
         found: ``check|cause`` to result to weighted count.
         norms: what good ones read, by key of a place on sets of a model or kind.
@@ -40,8 +46,11 @@ class Fit:
     reports: int = 0
     weights: Mapping[str, int] = field(default_factory=dict)
     words: Mapping[str, int] = field(default_factory=dict)
-    terms_of_cause: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
-    component_total: Mapping[str, float] = field(default_factory=dict)
+    words_of_cause: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    word_count: Mapping[str, float] = field(default_factory=dict)
+    cause_total: Mapping[str, float] = field(default_factory=dict)
+    cause_length: Mapping[str, float] = field(default_factory=dict)
+    cause_expected: Mapping[str, float] = field(default_factory=dict)
     fixes: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     found: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     norms: Mapping[str, Norm] = field(default_factory=dict)
@@ -76,20 +85,40 @@ def due(reports: int, fitted: int) -> bool:
     )
 
 
-def fit(cases: Iterable[Case]) -> Fit:
-    """Learn from the cases; the same set of cases gives the same fit in any order."""
+Expected = Callable[[Mapping[str, str | int]], Mapping[str, float]]
+"""What the catalogue expects on a set of a kind: P(cause) by ``component/failure``."""
+
+
+def fit(cases: Iterable[Case], expected: Expected | None = None) -> Fit:
+    """Learn from the cases; the same set of cases gives the same fit in any order.
+
+    Args:
+        cases: in any order.
+        expected: what the catalogue expects, to count against; without it the fit says
+            nothing of how common a cause is.
+    """
     held = sorted(cases, key=lambda case: case.id)
     weight = _case_weights(held)
     df: Counter[str] = Counter()
     for case in held:
         df.update(set(case.terms))
-    by_cause, totals = _by_component(held, weight)
+    by_component, totals = _by_component(held, weight)
+    counts = _of_causes(held, weight, expected)
     return Fit(
         reports=len(held),
-        weights=_term_weights(df, by_cause, totals, len(held)),
+        weights=_term_weights(df, by_component, totals, len(held)),
         words=_well_used(held),
-        terms_of_cause={t: _rounded(c) for t, c in by_cause.items() if df[t] >= 2},
-        component_total=_rounded(totals),
+        words_of_cause={
+            word: _rounded(c) for word, c in counts.words.items() if df["w:" + word] >= 2
+        },
+        word_count={
+            word: round(count, 6)
+            for word, count in sorted(counts.all_words.items())
+            if df["w:" + word] >= 2
+        },
+        cause_total=_rounded(counts.total),
+        cause_length=_rounded(counts.length),
+        cause_expected=_rounded(counts.expected),
         fixes=_fixes(held, weight),
         found=_found(held, weight),
         norms=norms(held),
@@ -112,6 +141,46 @@ def _by_component(
                 if not term.startswith("k:"):
                     by_cause[term][component] += weight[case.id]
     return by_cause, totals
+
+
+@dataclass
+class _Counts:
+    """Sums over cases; each case adds to them by itself."""
+
+    words: Counted = field(default_factory=lambda: defaultdict(lambda: defaultdict(float)))
+    all_words: dict[str, float] = field(default_factory=lambda: defaultdict(float))
+    total: dict[str, float] = field(default_factory=lambda: defaultdict(float))
+    length: dict[str, float] = field(default_factory=lambda: defaultdict(float))
+    expected: dict[str, float] = field(default_factory=lambda: defaultdict(float))
+
+    def add(self, case: Case, weight: float) -> bool:
+        """Count a case; tell whether anything was found at fault in it."""
+        words = [term[2:] for term in case.terms if term.startswith("w:")]
+        for word in words:
+            self.all_words[word] += weight
+        causes = case.causes or components_at_fault(case)
+        share = weight / len(causes) if causes else 0.0
+        for cause in causes:
+            self.total[cause] += share
+            self.length[cause] += share * len(words)
+            for word in words:
+                self.words[word][cause] += share
+        return bool(causes)
+
+
+def _of_causes(
+    held: list[Case], weight: Mapping[str, float], expected: Expected | None
+) -> _Counts:
+    counts = _Counts()
+    kinds: dict[tuple[tuple[str, str | int], ...], float] = defaultdict(float)
+    for case in held:
+        if counts.add(case, weight[case.id]):
+            kinds[tuple(sorted(case.kind.items()))] += weight[case.id]
+    if expected is not None:
+        for kind, mass in sorted(kinds.items(), key=repr):
+            for cause, chance in expected(dict(kind)).items():
+                counts.expected[cause] += mass * chance
+    return counts
 
 
 def _found(held: list[Case], weight: Mapping[str, float]) -> dict[str, dict[str, float]]:
@@ -143,18 +212,6 @@ def _fixes(held: list[Case], weight: Mapping[str, float]) -> dict[str, tuple[flo
             fixed = credit if attempt.result == "fixed" else 0.0
             fixes[key] = (round(worked + fixed, 9), round(tried + credit, 9))
     return fixes
-
-
-_TRIED = frozenset({"fixed", "improved", "no-change", "worse"})
-
-
-def is_try(attempt: Tried) -> bool:
-    """Tell whether an attempt counts as a try of a repair.
-
-    A test changes nothing, whatever came of it; a part that was found good is no failed
-    repair, and a dead new part does not count against its cause.
-    """
-    return attempt.result in _TRIED and attempt.action != "test"
 
 
 def components_at_fault(case: Case) -> tuple[str, ...]:

@@ -61,7 +61,7 @@ _PLAIN = {
 """Dashes, signs and marks as typed on other keyboards, to the plain ones."""
 
 _NUMBER = (
-    r"(?:\d{1,3}(?:[ \u00a0\u202f']\d{3})+(?![\d])(?:[.,]\d+)?"
+    r"(?:\d{1,3}(?:[ \u00a0\u202f']\d{3}){1,8}(?![\d])(?:[.,]\d+)?"
     r"|\d+(?:[.,]\d+)*|[.,]\d+)(?:[eE][+-]?\d{1,3}(?![\w]))?"
 )
 _UNIT = "|".join(

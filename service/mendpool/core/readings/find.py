@@ -13,7 +13,7 @@ from itertools import pairwise
 from mendpool.core.catalogue.reading_words import ReadingWords
 from mendpool.core.catalogue.vocabulary import Vocabulary
 from mendpool.core.errors import RefusedInput
-from mendpool.core.readings.figures import Figure
+from mendpool.core.readings.figures import Figure, tidy, words_to_digits
 from mendpool.core.readings.gather import Numbers, number_right_after
 from mendpool.core.readings.heading import (
     heading_start,
@@ -52,16 +52,22 @@ class Found:
 
 
 def find_readings(
-    text: str, vocabulary: Vocabulary, machine: Machine, words: ReadingWords
+    text: str,
+    vocabulary: Vocabulary,
+    machine: Machine,
+    words: ReadingWords,
+    most: int | None = None,
 ) -> list[Found]:
-    """Return the readings in a free text, in order; none where there is doubt."""
-    if not any(character.isdigit() for character in text) and not words.number_words:
+    """Return the readings in a free text, in order, the first `most`; none where in doubt."""
+    if not _has_digit(text) and not _has_digit(words_to_digits(tidy(text), words.number_words)):
         return []
     told = listen(text, words)
     settler = Settler(vocabulary, machine, words)
     ratings = _ratings(told, settler)
-    found = []
+    found: list[Found] = []
     for figure in told.figures:
+        if len(found) == most:
+            break
         if figure in ratings or figure.shape == "pair" or _left_alone(told, figure, settler):
             continue
         if aside_of(told, figure, words) is not None or _moved(told, figure):
@@ -73,6 +79,10 @@ def find_readings(
                 begin = heading_start(told, figure, vocabulary)
             found.append(Found(reading, begin, end, text[begin:end]))
     return found
+
+
+def _has_digit(text: str) -> bool:
+    return any(character.isdigit() for character in text)
 
 
 def _left_alone(told: Told, figure: Figure, settler: Settler) -> bool:

@@ -15,6 +15,8 @@ from mendpool.core.record.reading import ReadingGiven, Sign
 
 _COLDEST, _HOTTEST = -60.0, 250.0
 """Degrees C a part can be at when it is measured; the wire's own bounds."""
+_SIZES = frozenset({"power"})
+"""Dimensions in which a number beside a thing's name (15 hp pump) is never a reading."""
 _ALSO = re.compile(r"\b(?:and|or|then|but)\s*$", re.IGNORECASE)
 
 
@@ -74,10 +76,7 @@ def pick(told: Told, words: ReadingWords, at: str, unit: Unit | None) -> Numbers
     """
     asides = {figure: aside_of(told, figure, words) for figure in told.figures}
     main = [figure for figure, aside in asides.items() if aside is None]
-    if not main:  # "12 volt battery" as a whole reading is one
-        main = [f for f, aside in asides.items() if aside in {"nameplate", "expected", "mark"}][
-            :1
-        ]
+    main = main or _of_a_plate(asides, at)
     mark = next((f for f, aside in asides.items() if aside == "mark" and f not in main), None)
     degrees = None
     if len(main) > 1:
@@ -107,6 +106,15 @@ def pick(told: Told, words: ReadingWords, at: str, unit: Unit | None) -> Numbers
         _celsius(degrees),
         _minutes(told, asides),
     )
+
+
+def _of_a_plate(asides: Mapping[Figure, Aside | None], at: str) -> list[Figure]:
+    """A whole reading that is a "12 volt battery" is one, but a "15 hp pump" is a size."""
+    kinds = {"nameplate", "expected", "mark"}
+    main = [figure for figure, aside in asides.items() if aside in kinds][:1]
+    if main and main[0].unit is not None and main[0].unit.dimension in _SIZES:
+        raise refused(at, "that is the size of something, not a reading of what it carries")
+    return main
 
 
 def _with_unit_first(told: Told, main: list[Figure], words: ReadingWords) -> list[Figure]:

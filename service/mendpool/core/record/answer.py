@@ -88,7 +88,11 @@ class FixShown(Part):
 
 
 class GetBy(Part):
-    """A way to run for now, with its risk and how to undo it. Never a fix."""
+    """A way to run for now, with its risk, its limit and how to undo it. Never a fix.
+
+    `time_limit` says how long at most, and under what watch; `restore` what puts it back and
+    proves it.
+    """
 
     component: str
     action: str
@@ -97,6 +101,7 @@ class GetBy(Part):
     people: int
     protection_defeated: bool
     risk: str
+    time_limit: str
     restore: str
 
 
@@ -104,6 +109,8 @@ class Step(Part):
     """One step of the plan: ``safe``, ``test``, ``fix``, ``prove`` or ``call``.
 
     `saves` is how many expected minutes the test is worth; `chance` that the fix cures.
+    `wait` is the minutes that fetching a part not at hand counts for, besides `minutes`;
+    `opens` the cover that has to come off; `or_else` the runner-up in words.
     """
 
     do: str
@@ -118,6 +125,16 @@ class Step(Part):
     chance: float | None = None
     cautions: tuple[str, ...] = ()
     source: str | None = None
+    wait: float | None = None
+    opens: str | None = None
+    or_else: str | None = None
+    says: str
+
+
+class Flag(Part):
+    """Something about the answer itself that a person should know before he leans on it."""
+
+    code: str
     says: str
 
 
@@ -158,3 +175,4 @@ class Answer(Part):
     expected_minutes: float
     similar: tuple[Similar, ...]
     evidence: Evidence
+    flags: tuple[Flag, ...] = ()

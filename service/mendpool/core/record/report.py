@@ -116,6 +116,7 @@ class Question(Record):
     before: Annotated[tuple[Code, ...], Field(max_length=13)] = ()
     at_hand: Annotated[tuple[ShortText, ...], Field(max_length=50)] = ()
     must_run: Number | ShortText | None = None
+    get_by: Annotated[bool, Field(strict=True)] = False
     limit: Annotated[int, Field(strict=True, ge=1, le=50)] = 10
 
     @model_validator(mode="after")

@@ -19,6 +19,7 @@ _NEAR = 12
 _PER_PLACE = 0.06
 _TINY = 1e-9
 _LEAST_WEIGHT = 2.0
+_NEW = 0.5
 
 _EACH_ITSELF: Mapping[str, str] = {}
 
@@ -85,7 +86,7 @@ class Leanings:
             words: stems, breaks and "not" among them.
             negated: for each place, whether it stands in the scope of a negation.
             taken: places whose words already say something outright. They may help, but
-                alone they lean to nothing else.
+                half of what leans, by weight, must be other words.
         """
         said: dict[str, list[int]] = {}
         denials: list[dict[str, list[int]]] = []
@@ -130,8 +131,8 @@ class Leanings:
         share = weight / self._whole[number]
         # One word of many, however rare, is no saying: a part's name alone says no symptom.
         few = len(held) < min(2, len(bag.words))
-        old = all(place in taken for word in held for place in places[word])
-        if few or old or share < _ENOUGH or weight < _LEAST_WEIGHT:
+        new = fsum(self._weight[w] for w in held if not all(p in taken for p in places[w]))
+        if few or new < _NEW * weight - _TINY or share < _ENOUGH or weight < _LEAST_WEIGHT:
             return 0.0
         telling = share * min(1.0, weight / (2 * _LEAST_WEIGHT))
         # Squared: on complaints with a known truth, half as much held was right a quarter
@@ -150,9 +151,14 @@ def _both(one: Places, other: Places) -> Places:
 
 def _nearness(held: Sequence[str], places: Places) -> float:
     """Tell how near each other the words stand at best: 1 side by side, 0 too far apart."""
-    apart = min(
-        max(min(abs(place - start) for place in places[word]) for word in held)
-        for first in held
-        for start in places[first]
-    )
+    if all(len(places[word]) == 1 for word in held):
+        # Each word once, as is usual: the middle one is nearest to the two at the ends.
+        stand = sorted(places[word][0] for word in held)
+        apart = min(max(place - stand[0], stand[-1] - place) for place in stand)
+    else:
+        apart = min(
+            max(min(abs(place - start) for place in places[word]) for word in held)
+            for first in held
+            for start in places[first]
+        )
     return 0.0 if apart > _NEAR else 1.0 - _PER_PLACE * max(0, apart - len(held))

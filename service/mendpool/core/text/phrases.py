@@ -4,8 +4,8 @@ A phrase is matched word by word. Up to two other words may stand between its wo
 of them a break; a phrase that itself holds "not" is told apart from one that is negated.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from mendpool.core.text.words import BREAK, NOT
 
@@ -50,20 +50,44 @@ class PhraseBook:
                     found.append(_match(code, phrase, places, negated))
         return _longest(found)
 
+    def find_denied(self, words: Sequence[str], taken: Collection[int]) -> list[Match]:
+        """Find phrases with a "not" between their words ("voltage not low"), as denied.
+
+        Args:
+            words: as for `find`.
+            taken: places that already say something; a phrase that has one is left out.
+        """
+        found: list[Match] = []
+        if NOT not in words:
+            return found
+        nowhere = [False] * len(words)
+        for start, word in enumerate(words):
+            for code, phrase in self._by_first.get(word, ()):
+                if NOT in phrase or len(phrase) == 1:
+                    continue
+                places = _follow(words, start, phrase, over=True)
+                if places is not None and NOT in words[start : places[-1]]:
+                    found.append(replace(_match(code, phrase, places, nowhere), negated=True))
+        return _longest([match for match in found if not set(match.places) & set(taken)])
+
 
 def scope_of_negation(
-    words: Sequence[str], breakers: frozenset[str], reach: int = 4
+    words: Sequence[str],
+    breakers: frozenset[str],
+    reach: int = 4,
+    ends: Collection[int] = (),
 ) -> list[bool]:
     """Tell for each place whether a "not" before it, in the same clause, covers it.
 
-    A negation covers the next `reach` words and ends at a break or a word such as "but".
+    A negation covers the next `reach` words and ends at a break, at a word such as "but", and
+    before the places of `ends`.
     """
     covered = [False] * len(words)
     left = 0
     for place, word in enumerate(words):
-        if word == BREAK or word in breakers:
+        if word == BREAK or word in breakers or place in ends:
             left = 0
-        elif word == NOT:
+        if word == NOT:
             left = reach
         elif left:
             covered[place] = True
@@ -71,14 +95,16 @@ def scope_of_negation(
     return covered
 
 
-def _follow(words: Sequence[str], start: int, phrase: Sequence[str]) -> tuple[int, ...] | None:
+def _follow(
+    words: Sequence[str], start: int, phrase: Sequence[str], *, over: bool = False
+) -> tuple[int, ...] | None:
     places = [start]
     for wanted in phrase[1:]:
         place = places[-1] + 1
         last = place + ROOM
         while place < len(words) and place <= last and words[place] != wanted:
             # A "not" in between would turn the phrase into its opposite.
-            if words[place] in (BREAK, NOT):
+            if words[place] == BREAK or (words[place] == NOT and not over):
                 return None
             place += 1
         if place >= len(words) or place > last:
@@ -98,6 +124,8 @@ def _match(
 
 def _longest(found: list[Match]) -> list[Match]:
     """Keep the longer of two that share a word; the surer of two as long."""
+    if len(found) < 2:
+        return found
     taken: set[int] = set()
     kept: list[Match] = []
     for match in sorted(found, key=lambda m: (-len(m.places), -m.confidence, m.places, m.code)):

@@ -1,20 +1,26 @@
 """Read a complaint: spelling, the trade's words, symptoms, components, what is denied."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field
 
 from mendpool.core.catalogue.admits import surely
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.core.catalogue.words import Trap, Words
+from mendpool.core.catalogue.words import Words
 from mendpool.core.record.machine import Machine
-from mendpool.core.text.faults import faults_named
+from mendpool.core.text.attempts import Attempted, AttemptWords
+from mendpool.core.text.clauses import Spoken
+from mendpool.core.text.faults import faults_denied, faults_named
 from mendpool.core.text.leanings import Leanings
 from mendpool.core.text.phrases import Match, PhraseBook, scope_of_negation
 from mendpool.core.text.spelling import Spelling
-from mendpool.core.text.words import BREAK, NOT, stem, words_of
+from mendpool.core.text.traps import replaced
+from mendpool.core.text.tried import tried_in
+from mendpool.core.text.words import BREAK, NOT, part_numbers, stem, words_of
 
-_LEANINGS_MOST = 3
+_LEANINGS_MOST = 2
+"""On the co-op's complaints a third was right one time in eighteen."""
+_ADDS = frozenset({"and", "plus"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,9 +30,13 @@ class Understood:
     Args:
         symptoms: code to confidence (0 to 1) of those said to be there.
         absent: symptoms said not to be there.
-        components: parts that are named.
+        components: parts that are named, but for those said to be good or changed in vain.
         faults: ``component/failure`` where a part and how it failed are named together.
-        words: stems of the words that tell something, in order, without repeats.
+        not_faults: ``component/failure`` said not to be so.
+        cleared: parts said to be good.
+        tried: what was tried, with what came of it.
+        words: stems of the words that tell something, in order, without repeats; not the
+            names of parts that are ruled out.
         mended: each misspelt word with what it was taken for.
         new_words: words that the lexicon does not hold and nothing is near.
         before: what it says happened just before.
@@ -37,6 +47,9 @@ class Understood:
     absent: tuple[str, ...] = ()
     components: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
+    not_faults: tuple[str, ...] = ()
+    cleared: tuple[str, ...] = ()
+    tried: tuple[Attempted, ...] = ()
     words: tuple[str, ...] = ()
     mended: Mapping[str, str] = field(default_factory=dict)
     new_words: tuple[str, ...] = ()
@@ -69,12 +82,13 @@ class Reader:
         self._symptoms = PhraseBook(
             {code: self._variants(s.aliases) for code, s in catalogue.symptoms.items()}
         )
+        self.same = self._same(words.synonyms)
         self._leanings = Leanings(
             {
                 code: self._variants((*s.aliases, *s.hints))
                 for code, s in catalogue.symptoms.items()
             },
-            self._same(words.synonyms),
+            self.same,
         )
         self._components = PhraseBook(
             {code: self._variants(c.aliases) for code, c in catalogue.components.items()}
@@ -82,6 +96,7 @@ class Reader:
         self._failures = PhraseBook(
             {code: self._variants(said) for code, said in words.failures.items()}
         )
+        self._attempts = AttemptWords(words, self._cut)
         self._before = PhraseBook(
             {code: self._whole_variants(said) for code, said in words.before.items()}
         )
@@ -105,22 +120,36 @@ class Reader:
         """Return what the text says of a set of this kind."""
         mended: dict[str, str] = {}
         plain = self._without_traps(self._plain(text, mended), machine)
-        run = [stem(w) for w in plain if w not in self._stop]
-        covered = scope_of_negation(run, self._breakers)
+        spoken = self._spoken(plain)
+        run, covered = spoken.run, spoken.covered
         symptoms = self._symptoms.find(run, covered)
+        symptoms += self._symptoms.find_denied(run, {p for m in symptoms for p in m.places})
         components = self._components.find(run, covered)
+        failures = self._failures.find(run, covered)
         present = _surest(m for m in symptoms if not m.negated)
         taken = {place for match in symptoms for place in match.places}
         leaning = self._leanings.lean(run, covered, taken)
         denied = {m.code for m in symptoms if m.negated}
         present = _with_leanings(present, leaning, denied)
         absent = {m.code for m in symptoms if m.negated} - set(present)
+        troubles = frozenset(p for m in symptoms if not m.negated for p in m.places)
+        tried = tried_in(spoken, self._attempts, components, failures, troubles, machine)
+        parts = self._attempts.parts(spoken, components, machine)
+        not_faults = faults_denied(parts, failures, run)
+        cleared = {a.component for a in tried if a.result == "found-good"}
+        # A part that is good, or was changed in vain, is named to be ruled out.
+        out = cleared | {a.component for a in tried if a.result in ("no-change", "worse")}
+        out |= {key.split("/")[0] for key in not_faults}
+        ruled_out = {p for s in parts if s.code in out for p in range(s.first, s.last + 1)}
         return Understood(
             symptoms=present,
             absent=tuple(sorted(absent)),
-            components=tuple(sorted({m.code for m in components if not m.negated})),
-            faults=faults_named(components, self._failures.find(run, covered), run),
-            words=_telling(run, self._breakers),
+            components=tuple(sorted({m.code for m in components if not m.negated} - out)),
+            faults=faults_named(components, failures, run),
+            not_faults=not_faults,
+            cleared=tuple(sorted(cleared)),
+            tried=tried,
+            words=_telling(run, self._breakers, ruled_out),
             mended=mended,
             before=tuple(
                 sorted({m.code for m in self._before.find(run, covered) if not m.negated})
@@ -128,6 +157,20 @@ class Reader:
             cautions=tuple(sorted({int(m.code) for m in self._cautions.find(run, covered)})),
             new_words=tuple(dict.fromkeys(w for w in plain if self._is_new(w))),
         )
+
+    def _spoken(self, plain: Sequence[str]) -> Spoken:
+        at = [place for place, word in enumerate(plain) if word not in self._stop]
+        run = [BREAK if plain[p].startswith(BREAK) else stem(plain[p]) for p in at]
+        # "No output and overheating": what is added is not denied.
+        added = {place for place, p in enumerate(at) if p and plain[p - 1] in _ADDS}
+        return Spoken(plain, run, at, scope_of_negation(run, self._breakers, ends=added))
+
+    def telling(self, text: str) -> tuple[str, ...]:
+        """Return the stems of a text that tell something, as `read` does, and no more.
+
+        `diagnosis.spoken` learns from it what the catalogue's phrases are made of.
+        """
+        return _telling(self._spoken(self._plain(text, {})).run, self._breakers)
 
     def _is_new(self, word: str) -> bool:
         return (
@@ -139,12 +182,18 @@ class Reader:
 
     def _plain(self, text: str, mended: dict[str, str]) -> list[str]:
         plain: list[str] = []
+        numbers = part_numbers(text)
         for word in words_of(text):
-            if word.text == BREAK or word.text in self._stop:
+            if word.text == BREAK:
+                plain.append(BREAK + text[word.start])
+                continue
+            if word.text in self._stop:
                 plain.append(word.text)
                 continue
             known = self._usual(word.text)
-            if known is None:
+            if known is None and word.text.isalpha() and _inside(numbers, word.start):
+                known = [word.text]
+            elif known is None:
                 right = self._spelling.mend(word.text)
                 if right != word.text:
                     mended[word.text] = right
@@ -165,13 +214,22 @@ class Reader:
         return word in self._ordinary or stem(word) in self._known_stems
 
     def _without_traps(self, plain: list[str], machine: Machine) -> list[str]:
+        there = set(plain)
         for trap, phrase, means in self._traps:
-            if surely(trap.only, machine):
-                plain = _replaced(plain, trap, phrase, means)
+            if phrase and there.issuperset(phrase) and surely(trap.only, machine):
+                plain = replaced(plain, trap, phrase, means)
+                there.update(means)
         return plain
 
     def _stems(self, phrase: str) -> list[str]:
-        return [stem(w) for w in self._plain(phrase, {}) if w != BREAK and w not in self._stop]
+        return [stem(word) for word in self._cut(phrase)]
+
+    def _cut(self, phrase: str) -> list[str]:
+        return [
+            word
+            for word in self._plain(phrase, {})
+            if not word.startswith(BREAK) and word not in self._stop
+        ]
 
     def _same(self, synonyms: Mapping[str, Iterable[str]]) -> dict[str, str]:
         """Each stem of a list of synonyms to the stem that stands for all of them."""
@@ -210,6 +268,8 @@ def _lexicon(catalogue: Catalogue) -> Iterable[tuple[str, int]]:
     for component in catalogue.components.values():
         phrases += [component.label, *component.aliases]
     phrases += _listed(catalogue.words)
+    for said in catalogue.voices.values():
+        phrases += said
     for phrase in phrases:
         for word in words_of(phrase):
             if word.text != BREAK:
@@ -218,32 +278,14 @@ def _lexicon(catalogue: Catalogue) -> Iterable[tuple[str, int]]:
 
 
 def _listed(words: Words) -> list[str]:
-    by_code = (words.actions, words.results, words.failures, words.synonyms)
+    by_code = (
+        words.actions, words.results, words.failures, words.synonyms, words.tries.also,
+    )  # fmt: skip
     return [phrase for lists in by_code for said in lists.values() for phrase in said]
 
 
-def _replaced(
-    plain: list[str], trap: Trap, phrase: Sequence[str], means: Sequence[str]
-) -> list[str]:
-    if not phrase or phrase[0] not in plain:
-        return plain
-    out: list[str] = []
-    place = 0
-    near = {stem(w) for w in trap.unless_near}
-    while place < len(plain):
-        end = place + len(phrase)
-        if plain[place:end] == list(phrase) and not _stands_near(near, plain, place, end):
-            out.extend(means)
-            place = end
-        else:
-            out.append(plain[place])
-            place += 1
-    return out
-
-
-def _stands_near(words: set[str], plain: Sequence[str], start: int, end: int) -> bool:
-    around = [*plain[max(0, start - 3) : start], *plain[end : end + 3]]
-    return any(stem(w) in words for w in around)
+def _inside(spans: Iterable[tuple[int, int]], place: int) -> bool:
+    return any(start <= place < end for start, end in spans)
 
 
 def _surest(matches: Iterable[Match]) -> dict[str, float]:
@@ -257,7 +299,7 @@ def _with_leanings(
     said: Mapping[str, float], leaning: Mapping[str, float], denied: set[str]
 ) -> dict[str, float]:
     """Add what the text leans to: much where nothing was said outright, else only near sure."""
-    floor = 0.35 if said else 0.2
+    floor = 0.45 if said else 0.2
     more = sorted(
         (
             (v, c)
@@ -269,18 +311,20 @@ def _with_leanings(
     return {**said, **{code: value for value, code in more[:_LEANINGS_MOST]}}
 
 
-def _telling(run: Sequence[str], breakers: frozenset[str]) -> tuple[str, ...]:
+def _telling(
+    run: Sequence[str], breakers: frozenset[str], left_out: Collection[int] = ()
+) -> tuple[str, ...]:
     """The stems worth searching by: no breaks, no bare numbers, "not" joined to its word."""
     told: dict[str, None] = {}
     denied = False
-    for word in run:
+    for place, word in enumerate(run):
         if word == NOT:
             denied = True
             continue
         if word == BREAK or word in breakers:
             denied = False
             continue
-        if not word.isdigit() and len(word) > 1:
+        if not word.isdigit() and len(word) > 1 and place not in left_out:
             told["not-" + word if denied else word] = None
         denied = False
     return tuple(told)

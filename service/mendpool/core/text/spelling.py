@@ -4,24 +4,28 @@ from collections.abc import Iterable, Mapping
 from functools import lru_cache
 
 from rapidfuzz import process
-from rapidfuzz.distance import OSA
+from rapidfuzz.distance import OSA, DamerauLevenshtein
 
 _SHORTEST = 4
+_LONG_PART = 6
 
 
 class Spelling:
     """A lexicon that can name the word a typing mistake stands for.
 
     Distance is optimal string alignment: one edit for words of 4 to 7 letters, two from 8.
-    The first letter must stand (people rarely miss it), numbers and part numbers are left
-    alone, and of two words equally near the more used one wins, then the earlier by
-    alphabet.
+    The first letter must stand (people rarely miss it), numbers are left alone, and of two
+    words equally near the more used one wins, then the earlier by alphabet. A part number
+    (letters and digits) is never taken for a word: with up to 5 characters it is itself or
+    nothing, since one edit is a different part; a longer one may stand for the only known
+    part number within one edit (Damerau).
     """
 
     def __init__(self, used: Iterable[tuple[str, int]]) -> None:
         """Take the words with how well each is used (more is better known)."""
         self._used = dict(used)
         self._by_first: dict[str, list[str]] = {}
+        self._parts = sorted(word for word in self._used if is_part_number(word))
         for word in sorted(self._used):
             self._by_first.setdefault(word[:1], []).append(word)
         self.mend = lru_cache(maxsize=20_000)(self._mend)
@@ -35,8 +39,10 @@ class Spelling:
 
     def _mend(self, word: str) -> str:
         """Return the word itself when it is known or nothing is near."""
-        if word in self._used or len(word) < _SHORTEST or not word.isalpha():
+        if word in self._used or len(word) < _SHORTEST:
             return word
+        if not word.isalpha():
+            return self._mended_part(word)
         allowed = 1 if len(word) < 8 else 2
         near = process.extract(
             word,
@@ -48,3 +54,20 @@ class Spelling:
         if not near:
             return word
         return min(near, key=lambda hit: (hit[1], -self._used[hit[0]], hit[0]))[0]
+
+    def _mended_part(self, typed: str) -> str:
+        """The only known part number an edit away; as typed where none is, or more."""
+        if len(typed) < _LONG_PART or not is_part_number(typed):
+            return typed
+        near = [
+            part
+            for part in self._parts
+            if len(part) >= _LONG_PART
+            and DamerauLevenshtein.distance(typed, part, score_cutoff=1) <= 1
+        ]
+        return near[0] if len(near) == 1 else typed
+
+
+def is_part_number(word: str) -> bool:
+    """Whether a folded word holds both letters and digits."""
+    return not word.isalpha() and not word.isdigit() and word.isalnum()

@@ -12,6 +12,7 @@ BREAK = "|"
 NOT = "not"
 _TOKEN = re.compile(r"[a-z0-9]+(?:'[a-z]+)?|[.,;:!?\n()]")
 _DECIMAL = re.compile(r"(?<=\d)[.,](?=\d)")
+_JOINED = re.compile(r"[A-Za-z0-9]+(?:[-/.][A-Za-z0-9]+)*")
 _NOT_ENDING = re.compile(r"^(.+)n't$")
 _JOINED_NOT = {
     "dont": "do", "doesnt": "does", "didnt": "did", "wont": "will", "cant": "can",
@@ -58,6 +59,19 @@ def words_of(text: str) -> list[Word]:
         else:
             found.append(Word(token.removesuffix("'s").replace("'", ""), start, end))
     return found
+
+
+def part_numbers(text: str) -> list[tuple[int, int]]:
+    """Return where part numbers stand: letters and digits in one run, or joined by a stroke.
+
+    "SX460", "GAVR-15A", "6D": none of their letters is a word. "3-phase" and "12v" are no part
+    numbers, since the letters are small; "10 A" and "BP 6" are two words each.
+    """
+    return [
+        match.span()
+        for match in _JOINED.finditer(text)
+        if any(c.isdigit() for c in match.group()) and any(c.isupper() for c in match.group())
+    ]
 
 
 @lru_cache(maxsize=50_000)

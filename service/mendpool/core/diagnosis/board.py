@@ -1,0 +1,200 @@
+"""What could be done, laid out as arrays over the likelier causes."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.model import Check
+from mendpool.core.diagnosis.beliefs import Beliefs
+from mendpool.core.diagnosis.costs import (
+    Fix,
+    Price,
+    cover_minutes,
+    price_of,
+    runs_the_set,
+)
+from mendpool.core.diagnosis.covers import NO_COVER, Covers, Opened
+from mendpool.core.diagnosis.decide import Manner, Options
+from mendpool.core.diagnosis.facts import Facts
+from mendpool.core.diagnosis.hands import Hands
+from mendpool.core.diagnosis.knowledge import Array, Knowledge
+
+LAST_RESORT = 300.0
+"""Minutes that calling someone counts for: half a day's wait and the bill. Common practice."""
+
+_REPAIRS, _TESTS, _CAUSES = 40, 36, 80
+_SURE = 0.5
+_LIKELY = 1e-5
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """The choices laid out as arrays over the likelier causes.
+
+    Args:
+        options: the arrays.
+        fixes, checks: what their rows are.
+        prices: of the fixes.
+        rows: the causes that the columns are.
+        belief: in them, the last "something else".
+        opened: the covers that are off already.
+        left_out: checks that want a tool, or a helper, not at hand.
+    """
+
+    options: Options
+    fixes: tuple[Fix, ...]
+    checks: tuple[Check, ...]
+    prices: tuple[Price, ...]
+    rows: tuple[int, ...]
+    belief: Array
+    opened: Opened
+    left_out: tuple[Check, ...]
+
+
+def lay_out(
+    facts: Facts,
+    beliefs: Beliefs,
+    knowledge: Knowledge,
+    cures: Mapping[Fix, Mapping[int, float]],
+    reported_minutes: Mapping[Fix, Sequence[float]],
+    hands: Hands,
+) -> Board:
+    """Return the board of a set in trouble."""
+    probability = beliefs.probability
+    likely = np.argsort(-probability[:-1], kind="stable")[:_CAUSES]
+    rows = [*sorted(likely[probability[likely] > _LIKELY].tolist()), len(knowledge.keys)]
+    belief = probability[rows]
+    fixes, table = _fixes(facts, beliefs, cures, rows)
+    prices = tuple(price_of(fix, knowledge, beliefs, reported_minutes, hands) for fix in fixes)
+    checks, left_out = _open_checks(facts, knowledge, rows, belief, hands)
+    catalogue = knowledge.catalogue
+    undoable = frozenset(catalogue.planning.undoable)
+    options = Options(
+        cures=table,
+        repair_costs=np.array([price.total for price in prices]),
+        tests=[results_of(check, knowledge, beliefs)[:, rows] for check in checks],
+        test_costs=[check.minutes for check in checks],
+        last_resort=LAST_RESORT,
+        covers=_covers(prices, checks, catalogue),
+        repair_manners=[
+            Manner(price.band, action not in undoable, price.hazards)
+            for (_, action), price in zip(fixes, prices, strict=True)
+        ],
+        test_manners=[Manner(hazards=len(check.cautions)) for check in checks],
+    )
+    opened = _off_already(facts, catalogue)
+    return Board(options, fixes, checks, prices, tuple(rows), belief, opened, left_out)
+
+
+def results_of(check: Check, knowledge: Knowledge, beliefs: Beliefs) -> Array:
+    """Return P(result | cause) of a check, results in rows."""
+    if check.tells is None or beliefs.kind_given_cause is None:
+        return knowledge.results[check.code][1]
+    # A look that settles the kind of set: its results are the kinds, and what it tells of
+    # a cause is how often that cause stands on such a set.
+    return beliefs.kind_given_cause
+
+
+def barred_states(facts: Facts, catalogue: Catalogue) -> set[str]:
+    """Return the states the set can't or must not be brought to, by the surer symptoms."""
+    symptoms = catalogue.symptoms
+    return {
+        state
+        for code, sure in facts.symptoms.items()
+        if sure >= _SURE and code in symptoms
+        for state in symptoms[code].cannot
+    }
+
+
+def _fixes(
+    facts: Facts,
+    beliefs: Beliefs,
+    cures: Mapping[Fix, Mapping[int, float]],
+    rows: Sequence[int],
+) -> tuple[tuple[Fix, ...], Array]:
+    """The likeliest fixes that were not tried yet, with P(works | cause)."""
+    at = {row: i for i, row in enumerate(rows)}
+    done = {(a.component, a.action) for a in facts.tried if a.result != "part-no-good"}
+    probability = beliefs.probability.tolist()
+    gain = {
+        fix: sum(probability[r] * q for r, q in table.items() if r in at)
+        for fix, table in cures.items()
+        if fix not in done
+    }
+    fixes = tuple(sorted(gain, key=lambda f: (-gain[f], f))[:_REPAIRS])
+    table = np.zeros((len(fixes), len(rows)))
+    for i, fix in enumerate(fixes):
+        for row, q in cures[fix].items():
+            if row in at:
+                table[i, at[row]] = q
+    return fixes, table
+
+
+def _open_checks(
+    facts: Facts,
+    knowledge: Knowledge,
+    rows: Sequence[int],
+    belief: Array,
+    hands: Hands,
+) -> tuple[tuple[Check, ...], tuple[Check, ...]]:
+    """The checks this set can have, that nobody has answered, that could tell most.
+
+    Returns:
+        Them, and those that would be among them if their tools were at hand.
+    """
+    answered = set(facts.found or {})
+    answered_places = {
+        check.reading
+        for code in answered
+        if (check := knowledge.catalogue.checks.get(code)) is not None and check.reading
+    }
+    barred = barred_states(facts, knowledge.catalogue)
+    possible = knowledge.checks_for(knowledge.kind_key(facts.machine))
+    spreads = knowledge.spreads(rows, belief)
+    worth: list[tuple[float, str, Check]] = []
+    without: list[tuple[float, str, Check]] = []
+    for check in knowledge.catalogue.checks.values():
+        place_answered = check.reading is not None and check.reading in answered_places
+        if check.code in answered or place_answered or check.state in barred:
+            continue
+        if check.walkround or check.code not in possible:
+            continue
+        if check.tells is not None and facts.machine.kind(check.tells) is not None:
+            continue
+        spread = spreads[check.code] if check.tells is None else 9.0
+        if spread > 0.02:
+            entry = (-spread / check.minutes, check.code, check)
+            (worth if hands.can(check) else without).append(entry)
+    best = sorted(worth, key=lambda w: w[:2])[:_TESTS]
+    missed = sorted(without, key=lambda w: w[:2])
+    return tuple(check for _, _, check in best), tuple(check for _, _, check in missed)
+
+
+def _covers(prices: Sequence[Price], checks: Sequence[Check], catalogue: Catalogue) -> Covers:
+    number = {code: i for i, code in enumerate(catalogue.openings)}
+    return Covers(
+        stays=[opening.stays for opening in catalogue.openings.values()],
+        of_repair=[number[p.opens] if p.opens else NO_COVER for p in prices],
+        saved_by_repair=[p.saved for p in prices],
+        of_test=[number[c.opens] if c.opens else NO_COVER for c in checks],
+        saved_by_test=[cover_minutes(c.opens, c.minutes, catalogue) for c in checks],
+        test_runs=[runs_the_set(c) for c in checks],
+    )
+
+
+def _off_already(facts: Facts, catalogue: Catalogue) -> Opened:
+    """Covers that a check answered in this question has had off, if they may stay off.
+
+    What was tried may be weeks ago and closed again since: it opens nothing.
+    """
+    number = {code: i for i, code in enumerate(catalogue.openings)}
+    behind = {
+        catalogue.checks[code].opens
+        for code in facts.found or {}
+        if code in catalogue.checks and not catalogue.checks[code].tells
+    }
+    return frozenset(
+        number[code] for code in behind if code is not None and catalogue.openings[code].stays
+    )

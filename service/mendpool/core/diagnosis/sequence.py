@@ -1,0 +1,233 @@
+"""The base policy: repairs by falling chance over cost, given up after the best prefix.
+
+Repairs that share no cause do not change each other's chance, so each group of those that do
+is put in order by itself (the greedy order, recomputed after each failure) and the groups are
+merged by chance over cost: the same order as one long greedy run, in a few passes over all
+beliefs at once. Where repairs lie behind one cover, the cover and the best few behind it go
+as a block, by all their chance over all their minutes; that is the optimum where each fault
+has one repair.
+
+Source:
+    Kadane and Simon (1977) for the order; Horn (1972) and Ottosen and Jensen (2010) for
+    blocks; min-sum set cover (Feige, Lovasz and Tetali 2004) for what sharing costs.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mendpool.core.diagnosis.covers import Covers
+from mendpool.core.evidence.bayes import Array
+
+_LONGEST = 12
+"""Repairs of one group that are put in order; nobody tries more of them."""
+_TIE = 1e-12
+_BLOCK_TIE = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """The open repairs in columns, groups together and the largest group first.
+
+    Args:
+        repairs: which repair each column is.
+        cures: by column and cause.
+        group: of each column.
+        starts: first column of each group.
+        rounds: for each pass, how many columns and groups still take part.
+    """
+
+    repairs: NDArray[np.intp]
+    cures: Array
+    costs: Array
+    group: NDArray[np.intp]
+    starts: NDArray[np.intp]
+    rounds: tuple[tuple[int, int], ...]
+
+
+def base_values(  # noqa: PLR0913 - one call for all beliefs, by name
+    beliefs: Array,
+    *,
+    cures: Array,
+    costs: Array,
+    last_resort: float,
+    repairs: NDArray[np.intp],
+    groups: NDArray[np.intp],
+    done: bool = False,
+    covers: Covers | None = None,
+    opened: Array | None = None,
+) -> Array:
+    """Return the expected minutes of the base policy, for each belief.
+
+    Args:
+        beliefs: one a row; a row need not sum to 1 (minutes scale with it).
+        cures: P(repair works | cause), repairs in rows.
+        costs: minutes, by repair, its cover included.
+        last_resort: minutes of giving up, which always ends it.
+        repairs: those still open.
+        groups: as `groups_of` all the repairs.
+        done: row ``1 + i`` is what is believed after ``repairs[i]`` failed: it is done there.
+        covers: what is shared.
+        opened: by row and cover, 1.0 where the cover is off.
+    """
+    alive = beliefs.sum(axis=1)
+    if not len(repairs):
+        return np.asarray(last_resort * alive)
+    layout = _laid_out(cures, costs, repairs, groups)
+    usable = np.ones((len(beliefs), len(repairs)))
+    if done:
+        column = np.empty(len(cures), dtype=np.intp)
+        column[layout.repairs] = np.arange(len(repairs))
+        usable[np.arange(1, len(repairs) + 1), column[repairs]] = 0.0
+    if covers is None or opened is None:
+        cost = np.broadcast_to(layout.costs, usable.shape)
+        chance, key = _chains(beliefs, layout, usable, cost)
+        return _best_prefix(beliefs, chance, key, cost, None, last_resort)
+    shared = _Shared.of(covers, layout.repairs, opened)
+    own = layout.costs - shared.off * shared.saved
+    chance, key = _chains(beliefs, layout, usable, own)
+    cost = _blocks(chance, key, own, shared)
+    return _best_prefix(beliefs, chance, key, cost, shared.later, last_resort)
+
+
+def _best_prefix(
+    beliefs: Array,
+    chance: Array,
+    key: Array,
+    cost: Array,
+    later: Array | None,
+    last_resort: float,
+) -> Array:
+    alive = beliefs.sum(axis=1)
+    order = np.argsort(-key, axis=1, kind="stable")
+    rows = np.arange(len(beliefs))[:, None]
+    chance, cost = chance[rows, order], cost[rows, order]
+    if later is not None:
+        cost[:, 1:] += later[rows, order][:, 1:]
+    left = alive[:, None] - np.cumsum(chance, axis=1)
+    spent = np.cumsum(cost * (left + chance), axis=1)
+    return np.asarray(np.minimum(last_resort * alive, (spent + last_resort * left).min(axis=1)))
+
+
+def groups_of(cures: Array) -> NDArray[np.intp]:
+    """Return, for each repair, the first one of those that it shares causes with, in turn."""
+    shared = (cures > 0).astype(np.float64)
+    reach = (shared @ shared.T + np.eye(len(cures))) > 0
+    while True:
+        further = (reach.astype(np.float64) @ reach.astype(np.float64)) > 0
+        if (further == reach).all():
+            return np.asarray(reach.argmax(axis=1))
+        reach = further
+
+
+def _laid_out(
+    cures: Array, costs: Array, repairs: NDArray[np.intp], groups: NDArray[np.intp]
+) -> _Layout:
+    group = groups[repairs]
+    size = np.bincount(group)[group]
+    order = np.lexsort((repairs, group, -size))
+    group, size, which = group[order], size[order], repairs[order]
+    first = np.empty(len(group), dtype=bool)
+    first[0] = True
+    np.not_equal(group[1:], group[:-1], out=first[1:])
+    starts = np.flatnonzero(first)
+    rounds = tuple(
+        (int((size > r).sum()), int((size[starts] > r).sum()))
+        for r in range(min(_LONGEST, int(size[0])))
+    )
+    return _Layout(which, cures[which], costs[which], np.cumsum(first) - 1, starts, rounds)
+
+
+def _chains(
+    beliefs: Array, layout: _Layout, usable: Array, costs: Array
+) -> tuple[Array, Array]:
+    """Each group in its own greedy order: the chance of each repair in its turn, and its key.
+
+    The key falls along a group, so that a stable sort by it merges the groups.
+    """
+    left, shape = beliefs, usable.shape
+    chance, key = np.zeros(shape), np.zeros(shape)
+    # Of two that tie, the first column goes: never both at once.
+    usable = usable * (1.0 - _TIE * np.arange(shape[1]))
+    for number, (columns, groups) in enumerate(layout.rounds):
+        cures = layout.cures[:columns]
+        works = left @ cures.T
+        ratio = works / costs[:, :columns] * usable[:, :columns]
+        best = np.maximum.reduceat(ratio, layout.starts[:groups], axis=1)
+        take = (ratio == best[:, layout.group[:columns]]) & (ratio > 0)
+        chance[:, :columns] += works * take
+        key[:, :columns] += ratio * take * (1.0 - _TIE * number)
+        if number + 1 < len(layout.rounds):
+            usable[:, :columns] *= ~take
+            # Groups share no cause, so that each cause is touched by one repair at most.
+            left = left * (1.0 - take.astype(np.float64) @ cures)
+    return chance, key
+
+
+@dataclass(frozen=True, slots=True)
+class _Shared:
+    """What lies behind covers, by column of the layout.
+
+    Args:
+        saved: minutes each repair takes less where its cover is off.
+        off: by row and column, 1 where it is off, or where a block pays for it instead.
+        later: minutes to add again to all but the next repair; None where there are none.
+        members: of each shared cover that may stay off, its columns.
+        closed: by row and such cover, 1 where it is still on.
+    """
+
+    saved: Array
+    off: Array
+    later: Array | None
+    members: tuple[NDArray[np.intp], ...]
+    closed: Array
+
+    @classmethod
+    def of(cls, covers: Covers, repairs: NDArray[np.intp], opened: Array) -> "_Shared":
+        """Return what is shared among these repairs, by what is off in each row."""
+        behind = covers.behind(repairs)
+        saved = np.array(covers.saved_by_repair)[repairs]
+        stays = np.array(covers.stays, dtype=bool)
+        off = opened @ behind
+        later = None
+        if not stays.all():
+            # What must be closed before the set is run helps the very next repair only.
+            later = ((opened * ~stays) @ behind) * saved
+        shared = np.flatnonzero((behind.sum(axis=1) > 1) & stays)
+        members = tuple(np.flatnonzero(behind[k]) for k in shared)
+        for columns in members:
+            off[:, columns] = 1.0
+        return cls(saved, off, later, members, 1.0 - opened[:, shared])
+
+
+def _blocks(chance: Array, key: Array, own: Array, shared: _Shared) -> Array:
+    """Let what lies behind one closed cover go as a block; `key` is changed in place.
+
+    Returns:
+        The minutes of each repair, a closed cover charged to the first behind it.
+    """
+    if not shared.members:
+        return own
+    cost = own.copy()
+    rows = np.arange(len(own))
+    for k, columns in enumerate(shared.members):
+        works, minutes, alone = chance[:, columns], own[:, columns], key[:, columns]
+        cover = shared.saved[columns].max() * shared.closed[:, k]
+        best = (works / (minutes + cover[:, None])).max(axis=1)
+        # The best few are all that pay more than the block as a whole does; two passes come
+        # to it or stand close to it.
+        for _ in range(2):
+            inside = alone >= best[:, None]
+            taken = np.where(inside, works, 0.0).sum(axis=1)
+            spent = np.where(inside, minutes, 0.0).sum(axis=1) + cover
+            best = np.maximum(best, taken / np.maximum(spent, 1e-9))
+        # A cover that is off is paid for: each behind it stands by itself.
+        together = np.minimum(alone, best[:, None]) * (1.0 + _BLOCK_TIE)
+        together = np.where(alone >= best[:, None], together + _BLOCK_TIE * alone, alone)
+        closed = shared.closed[:, k] > 0
+        alone = np.where(closed[:, None], together, alone)
+        key[:, columns] = alone
+        first = columns[alone.argmax(axis=1)]
+        cost[rows, first] += shared.saved[first] * shared.closed[:, k]
+    return cost

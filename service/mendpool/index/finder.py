@@ -1,0 +1,206 @@
+"""The index: finds the reports of a question by what they share with it.
+
+Derived from the feed and thrown away at will. It gives back numbers only; the store has the
+reports. Two segments at most and a tail: a new report goes to the tail, a long tail into the
+small segment, and that into the large one when it has grown past a share of it.
+"""
+
+import threading
+from collections.abc import Iterable, Mapping
+from uuid import UUID
+
+import numpy as np
+
+from mendpool.index.planes import Rows, count_of, rows_of
+from mendpool.index.segment import SLICED_FROM, Forward, chosen_rows, joined, make_segment
+from mendpool.index.tail import Tail
+from mendpool.index.view import Closed, Hit, Part, View
+
+TAIL_MOST = 2048
+"""A longer tail wants tidying: a search looks at each of its reports."""
+
+_SMALL_SHARE = 8
+_HALF = (1 << 64) - 1
+
+
+class Finder:
+    """Holds the index in memory. Any thread may call it."""
+
+    def __init__(self, *, sliced_from: int = SLICED_FROM) -> None:
+        """Begin empty.
+
+        Args:
+            sliced_from: reports from which bitmaps are used.
+        """
+        self._lock = threading.Lock()
+        self._tidying = threading.Lock()
+        self._sliced_from = sliced_from
+        self._numbers: dict[str, int] = {}
+        self._parts: tuple[Part, ...] = ()
+        self._tail = Tail()
+        self._gone: list[int] = []
+        self._gone_meanwhile: dict[tuple[int, int], int] = {}
+        self._count = 0
+        self._seq = 0
+        self._closed_seq = 0
+        self._last = 0
+        self._view: View | None = None
+
+    @classmethod
+    def of(cls, closed: Closed, *, sliced_from: int = SLICED_FROM) -> "Finder":
+        """Return a finder that goes on from closed segments."""
+        finder = cls(sliced_from=sliced_from)
+        finder._numbers = dict(closed.numbers)
+        finder._parts = closed.parts
+        finder._count = sum(count_of(part.held) for part in closed.parts)
+        finder._seq = finder._closed_seq = closed.seq
+        finder._last = closed.last
+        return finder
+
+    def __len__(self) -> int:
+        return self._count
+
+    @property
+    def seq(self) -> int:
+        """The last line of the feed that was read, as `reached` was told."""
+        return self._seq
+
+    @property
+    def closed_seq(self) -> int:
+        """The last line of the feed that was read when segments were closed last."""
+        return self._closed_seq
+
+    @property
+    def tail_length(self) -> int:
+        """How many reports are in no segment yet."""
+        return len(self._tail)
+
+    def add(self, seq: int, report: UUID, terms: Iterable[str]) -> None:
+        """Add a report.
+
+        Args:
+            seq: its number in the store; numbers rise, and one that is not higher than all
+                before was added already.
+            report: its id, by which equal scores are ordered.
+            terms: canonical terms.
+        """
+        with self._lock:
+            if seq <= self._last:
+                return
+            numbers = self._numbers
+            numbered = [numbers.setdefault(term, len(numbers)) for term in dict.fromkeys(terms)]
+            self._tail.add(_halves(report), seq, numbered)
+            self._last = seq
+            self._count += 1
+            self._view = None
+
+    def remove(self, report: UUID) -> None:
+        """Take a report back; one that is not held changes nothing."""
+        with self._lock:
+            if self._remove(_halves(report), self._last):
+                self._gone_meanwhile[_halves(report)] = self._last
+                self._count -= 1
+                self._view = None
+
+    def reached(self, seq: int) -> None:
+        """Note that everything up to and including this line of the feed was taken."""
+        with self._lock:
+            if seq > self._seq:
+                self._seq, self._view = seq, None
+
+    def view(self) -> View:
+        """Return what is held now, to be searched without a lock."""
+        with self._lock:
+            return self._seen()
+
+    def search(self, weights: Mapping[str, int], limit: int = 300) -> list[Hit]:
+        """Search what is held now; see `View.search`."""
+        return self.view().search(weights, limit)
+
+    def tidy(self, *, whole: bool = False) -> Closed:
+        """Put the tail into a segment; searches and additions go on meanwhile.
+
+        Args:
+            whole: make everything anew, so that no segment holds a report taken back.
+
+        Returns:
+            What was held when it began.
+        """
+        with self._tidying:
+            with self._lock:
+                view = self._seen()
+                self._gone_meanwhile.clear()
+            parts = self._merged(view, whole=whole)
+            with self._lock:
+                self._take(parts, view)
+                self._closed_seq = view.seq
+                return Closed(dict(self._numbers), parts, view.seq, view.last)
+
+    def _merged(self, view: View, *, whole: bool) -> tuple[Part, ...]:
+        large = view.parts[0] if view.parts else None
+        small = [_live(part) for part in view.parts[1:]]
+        small.append(_without(view.tail, view.gone))
+        rows = sum(map(len, small))
+        limit = max(self._sliced_from, len(large.segment) // _SMALL_SHARE if large else 0)
+        if large is not None and rows <= limit and not whole:
+            return (large, self._made(small)) if rows else (large,)
+        return (self._made([*([_live(large)] if large else []), *small]),)
+
+    def _made(self, rows: list[Forward]) -> Part:
+        made = make_segment(joined(rows), len(self._numbers), sliced_from=self._sliced_from)
+        return Part.whole(made)
+
+    def _take(self, parts: tuple[Part, ...], view: View) -> None:
+        rest, tail = self._tail.forward(), Tail()
+        for row in range(len(view.tail), len(rest)):
+            terms = rest.terms[rest.starts[row] : rest.starts[row + 1]].tolist()
+            tail.add((int(rest.high[row]), int(rest.low[row])), int(rest.seq[row]), terms)
+        gone = [row - len(view.tail) for row in self._gone if row >= len(view.tail)]
+        # The large segment may be the very one of before, with rows taken back meanwhile.
+        now = {id(part.segment): part for part in self._parts}
+        self._parts = tuple(now.get(id(part.segment), part) for part in parts)
+        self._tail, self._gone = tail, gone
+        for halves, upto in self._gone_meanwhile.items():
+            self._remove(halves, upto)
+        self._view = None
+
+    def _seen(self) -> View:
+        if self._view is None:
+            gone = np.array(self._gone, dtype=np.int64)
+            tail = self._tail.forward()
+            self._view = View(
+                self._numbers, self._parts, tail, gone, self._count, self._seq, self._last
+            )
+        return self._view
+
+    def _remove(self, halves: tuple[int, int], upto: int) -> bool:
+        """Take back what is held under an id, unless its number is higher than `upto`."""
+        tail = self._tail.forward()
+        here = (tail.high == np.uint64(halves[0])) & (tail.low == np.uint64(halves[1]))
+        here &= tail.seq <= upto
+        rows = [row for row in np.flatnonzero(here).tolist() if row not in self._gone]
+        self._gone += rows
+        found = bool(rows)
+        for place, part in enumerate(self._parts):
+            row = part.segment.row_of(*halves)
+            if row is not None and part.holds(row) and part.segment.forward.seq[row] <= upto:
+                parts = list(self._parts)
+                parts[place] = part.without(row)
+                self._parts, found = tuple(parts), True
+        return found
+
+
+def _halves(report: UUID) -> tuple[int, int]:
+    return report.int >> 64, report.int & _HALF
+
+
+def _live(part: Part) -> Forward:
+    rows = rows_of(part.held)
+    forward = part.segment.forward
+    return forward if len(rows) == len(forward) else chosen_rows(forward, rows)
+
+
+def _without(forward: Forward, gone: Rows) -> Forward:
+    if not len(gone):
+        return forward
+    return chosen_rows(forward, np.setdiff1d(np.arange(len(forward)), gone))

@@ -1,0 +1,214 @@
+"""What can be searched at one moment: closed segments, the tail, and what was taken back.
+
+Nothing in a view changes, so that a search needs no lock. Every way of scoring gives the
+exact sum of weights; which one is used goes by the number of reports alone.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mendpool.index.planes import (
+    Adder,
+    Rows,
+    Spare,
+    Words,
+    best_of,
+    best_rows,
+    bitmap_of,
+    words_for,
+)
+from mendpool.index.segment import Forward, Segment
+
+Sums = NDArray[np.int32]
+Numbered = Mapping[int, int]
+"""Positive weights by the number of the term."""
+
+
+class Hit(NamedTuple):
+    """A report found: the number by which the store gives it, and its score."""
+
+    seq: int
+    score: int
+
+
+class Closed(NamedTuple):
+    """Closed segments that hold all there was at one moment, as they are kept on disk.
+
+    Args:
+        numbers: of terms; there may be more than the parts use.
+        parts: the segments, large first.
+        seq: the last line of the feed that is in them.
+        last: the highest number of a report in them.
+    """
+
+    numbers: Mapping[str, int]
+    parts: "tuple[Part, ...]"
+    seq: int
+    last: int
+
+
+class Bench:
+    """Arrays to work in for one segment, kept from one search to the next."""
+
+    def __init__(self, rows: int) -> None:
+        self._rows = words_for(rows) * 64
+        self._free: list[tuple[Sums, NDArray[np.bool_]]] = []
+        self.spare = Spare(words_for(rows))
+
+    def take(self) -> tuple[Sums, NDArray[np.bool_]]:
+        """Return sums and flags by row, nothing set in either."""
+        try:
+            return self._free.pop()
+        except IndexError:
+            return np.zeros(self._rows, dtype=np.int32), np.zeros(self._rows, dtype=np.bool_)
+
+    def give(self, sums: Sums, flags: NDArray[np.bool_]) -> None:
+        """Take them back, with nothing set."""
+        if not self._free:
+            self._free.append((sums, flags))
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A segment, the rows of it that were not taken back, and room to work in."""
+
+    segment: Segment
+    held: Words
+    bench: Bench = field(compare=False)
+
+    @classmethod
+    def whole(cls, segment: Segment) -> "Part":
+        """Return a segment with all its rows."""
+        return cls(segment, segment.all_rows(), Bench(len(segment)))
+
+    def without(self, row: int) -> "Part":
+        """Return the same with one row taken back."""
+        held = self.held.copy()
+        held[row >> 6] &= ~np.uint64(1 << (row & 63))
+        return Part(self.segment, held, self.bench)
+
+    def holds(self, row: int) -> bool:
+        """Tell whether a row was not taken back."""
+        return bool(self.held[row >> 6] >> np.uint64(row & 63) & np.uint64(1))
+
+    def search(self, weights: Numbered, most: int) -> tuple[Rows, Rows]:
+        """Return the best rows and their sums; see `planes.best_rows`."""
+        if self.segment.sliced:
+            return self._by_bitmaps(weights, most)
+        return self._by_rows(weights, most)
+
+    def _by_rows(self, weights: Numbered, most: int) -> tuple[Rows, Rows]:
+        sums = np.zeros(len(self.segment), dtype=np.int64)
+        for term, weight in weights.items():
+            sums[self.segment.rows_with(term).astype(np.int64)] += weight
+        rows = np.flatnonzero(sums)
+        rows = rows[(self.held[rows >> 6] >> (rows & 63).astype(np.uint64) & np.uint64(1)) > 0]
+        return best_of(rows, sums[rows], most)
+
+    def _by_bitmaps(self, weights: Numbered, most: int) -> tuple[Rows, Rows]:
+        adder = Adder(self.bench.spare)
+        rare: list[tuple[Rows, int]] = []
+        for term, weight in weights.items():
+            bitmap = self.segment.bitmap_with(term)
+            if bitmap is not None:
+                adder.add(bitmap, weight)
+            elif len(rows := self.segment.rows_with(term)):
+                rare.append((rows.astype(np.int64), weight))
+        if rare:
+            self._add_rare(adder, rare)
+        found = best_rows(adder.planes(), self.held, most)
+        adder.give_back()
+        return found
+
+    def _add_rare(self, adder: Adder, rare: list[tuple[Rows, int]]) -> None:
+        """Add up the terms that few reports hold row by row, then put the sums in."""
+        sums, flags = self.bench.take()
+        for rows, weight in rare:
+            sums[rows] += weight
+        touched = np.concatenate([rows for rows, _ in rare])
+        values = sums[touched]
+        for digit in range(int(values.max()).bit_length()):
+            here = touched[(values >> digit & 1) > 0]
+            if len(here):
+                flags[here] = True
+                # Not one of the spare arrays: packing makes a new one each time.
+                adder.put(digit, bitmap_of(flags), ours=False)
+                flags[here] = False
+        sums[touched] = 0
+        self.bench.give(sums, flags)
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """See the module.
+
+    Args:
+        numbers: of terms; it may grow meanwhile.
+        parts: the closed segments.
+        tail: what came last.
+        gone: rows of the tail that were taken back.
+        count: how many reports are held.
+        seq: the last line of the feed that is in it.
+        last: the highest number of a report in it.
+    """
+
+    numbers: Mapping[str, int]
+    parts: tuple[Part, ...]
+    tail: Forward
+    gone: Rows
+    count: int
+    seq: int
+    last: int
+
+    def __len__(self) -> int:
+        return self.count
+
+    def search(self, weights: Mapping[str, int], limit: int) -> list[Hit]:
+        """Return at most `limit` reports by score, highest first, then by id.
+
+        The score is the sum of the weights, positive integers, of the terms that a report
+        shares with the question. Reports that share none are not found.
+        """
+        numbered = {
+            number: weight
+            for term, weight in weights.items()
+            if (number := self.numbers.get(term)) is not None
+        }
+        if not numbered or limit < 1:
+            return []
+        found: list[tuple[int, int, int, int]] = []
+        for part in self.parts:
+            _note(found, part.segment.forward, *part.search(numbered, limit))
+        _note(found, self.tail, *self._search_tail(numbered))
+        found.sort()
+        return [Hit(seq, -score) for score, _, _, seq in found[:limit]]
+
+    def _search_tail(self, weights: Numbered) -> tuple[Rows, Rows]:
+        """Score every row of the tail; its rows are in no order, so all must be told."""
+        if not len(self.tail):
+            return self.tail.seq, self.tail.seq
+        terms, starts = self.tail.terms, self.tail.starts
+        by_number = np.zeros(len(self.numbers), dtype=np.int64)
+        by_number[list(weights)] = list(weights.values())
+        upto = np.zeros(len(terms) + 1, dtype=np.int64)
+        np.cumsum(by_number[terms], out=upto[1:])
+        sums = upto[starts[1:]] - upto[starts[:-1]]
+        sums[self.gone] = 0
+        rows = np.flatnonzero(sums)
+        return rows, sums[rows]
+
+
+def _note(found: list[tuple[int, int, int, int]], of: Forward, rows: Rows, sums: Rows) -> None:
+    found.extend(
+        zip(
+            (-sums).tolist(),
+            of.high[rows].tolist(),
+            of.low[rows].tolist(),
+            of.seq[rows].tolist(),
+            strict=True,
+        )
+    )

@@ -1,0 +1,137 @@
+"""Keeps the index: follows the feed, tidies, and shares it with the other processes."""
+
+import json
+import logging
+import threading
+from uuid import UUID
+
+from mendpool.index.finder import TAIL_MOST, Finder
+from mendpool.index.folder import Folder
+from mendpool.index.view import View
+from mendpool.store.pool_store import PoolStore
+from mendpool.store.values import CaseRow
+
+_log = logging.getLogger("mendpool")
+_PAGE = 2000
+_TAIL_IN_BULK = 131_072
+_TAIL_TOO_LONG = 4 * TAIL_MOST
+
+
+class Indexing:
+    """One process's index of the feed.
+
+    Where a folder is given, one process of a host at a time writes there what it has tidied,
+    and the others take it over instead of doing the same work. Nothing depends on the
+    folder: without it, or where it can't be used, the index is made of the feed.
+    """
+
+    def __init__(self, store: PoolStore, folder: Folder | None = None) -> None:
+        self._store = store
+        self._folder = folder
+        self._folder_later = folder
+        self._finder = Finder()
+        self._swapping = threading.Lock()
+
+    @property
+    def count(self) -> int:
+        """How many reports are held."""
+        return len(self._finder)
+
+    @property
+    def untidy(self) -> bool:
+        """Whether so many reports came since the last tidying that searches take longer."""
+        return self._finder.tail_length > TAIL_MOST
+
+    def view(self) -> View:
+        """Return what is held now, to be searched without a lock."""
+        return self._finder.view()
+
+    def load(self) -> int:
+        """Begin with what is on disk, if it is of this feed; return the last line in it."""
+        loaded = self._loaded()
+        if loaded is not None:
+            self._finder = loaded
+        return self._finder.seq
+
+    def discard(self) -> None:
+        """Drop what is on disk, and keep nothing there until `rebuild`.
+
+        Stored cases were derived again, or are about to be.
+        """
+        if self._folder is not None:
+            self._folder.discard()
+        self._folder = None
+
+    def rebuild(self) -> None:
+        """Make an index of the feed as it is now beside the one in use, then change over."""
+        self._change_to(Finder())
+        self._folder = self._folder_later
+
+    def take(self, rows: list[CaseRow]) -> None:
+        """Take lines of the feed, in order; those taken before change nothing."""
+        with self._swapping:
+            _take(self._finder, rows)
+        if self._finder.tail_length > _TAIL_IN_BULK:
+            self._finder.tidy()
+
+    def tidy(self) -> None:
+        """Close what came last, or take over what another process closed."""
+        self._tidy(whole=False)
+
+    def forget(self) -> None:
+        """Make anew what is on disk, so that nothing of a report taken back is left there."""
+        if self._folder is not None and self._folder.newest_seq():
+            self._tidy(whole=True)
+
+    def _tidy(self, *, whole: bool) -> None:
+        if self._folder is None:
+            self._finder.tidy(whole=whole)
+            return
+        try:
+            with self._folder.writing() as mine:
+                if self._folder.newest_seq() > self._finder.closed_seq:
+                    self._take_over()
+                if mine and (whole or self.untidy):
+                    closed = self._finder.tidy(whole=whole)
+                    self._folder.publish(closed, self._anchor(closed.seq))
+        except OSError as error:
+            _log.warning("the index can't be kept on disk: %s", error)
+        if self._finder.tail_length > _TAIL_TOO_LONG:
+            self._finder.tidy()
+
+    def _take_over(self) -> None:
+        fresh = self._loaded()
+        if fresh is not None:
+            self._change_to(fresh)
+
+    def _change_to(self, fresh: Finder) -> None:
+        while rows := self._store.cases_after(fresh.seq, _PAGE):
+            _take(fresh, rows)
+            if fresh.tail_length > _TAIL_IN_BULK:
+                fresh.tidy()
+        with self._swapping:
+            # What the old one took since the last look; mostly nothing.
+            while fresh.seq < self._finder.seq:
+                _take(fresh, self._store.cases_after(fresh.seq, _PAGE))
+            self._finder = fresh
+
+    def _loaded(self) -> Finder | None:
+        loaded = None if self._folder is None else self._folder.load()
+        if loaded is None or loaded.anchor != self._anchor(loaded.closed.seq):
+            return None
+        return Finder.of(loaded.closed)
+
+    def _anchor(self, seq: int) -> str:
+        """Return what a line of the feed is about; nothing for none."""
+        lines = self._store.cases_after(seq - 1, 1) if seq else []
+        return f"{lines[0].seq} {lines[0].kind} {lines[0].report_id}" if lines else ""
+
+
+def _take(finder: Finder, rows: list[CaseRow]) -> None:
+    for row in rows:
+        if row.kind == "withdrawal" and row.report_id is not None:
+            finder.remove(row.report_id)
+        elif row.kind == "report" and row.case_body is not None:
+            finder.add(row.seq, UUID(str(row.report_id)), json.loads(row.case_body)["terms"])
+    if rows:
+        finder.reached(rows[-1].seq)
