@@ -1,7 +1,5 @@
 """What owners say of causes: every fault is named with its file and its entry."""
 
-from collections.abc import Mapping
-
 import pytest
 
 from mendpool.core.catalogue.catalogue import Catalogue
@@ -14,7 +12,7 @@ FEWEST = 3  # phrases, so that one observer does not speak for all
 
 
 def faults_with(said: str) -> tuple[str, ...]:
-    texts: Mapping[str, str] = {**packaged_texts(), FILE: said}
+    texts = {**packaged_texts(), FILE: said}
     with pytest.raises(CatalogueError) as refused:
         load_catalogue(texts)
     return refused.value.lines

@@ -126,7 +126,7 @@ def test_flags_waits_and_what_is_as_good_are_told() -> None:
         "TAKE NOTE * It looks like two faults at once.",
         "Wait: a part is not at hand; getting it counts as about 4 h more.",
         "Comes off: end cover",
-        "As good: cleaning the rings first is as good",
+        "Or: cleaning the rings first is as good",
         "Limit: one night, never alone",
     ):
         assert words in text

@@ -83,7 +83,7 @@ class TestToTheEnd:
         assert "Mend:" not in first
         assert "2. Mend: brushes and holder: replace (about 25 min)" in second
         for words in ("How: Whole block.", "Why: If it comes", "Wait: a part is not at hand",
-                      "As good: cleaning the rings"):  # fmt: skip
+                      "Or: cleaning the rings"):  # fmt: skip
             assert words in second
         assert told.stdout.index("TAKE CARE") < told.stdout.index("1. Test")
 

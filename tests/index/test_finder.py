@@ -1,5 +1,6 @@
 """The index: exactly what trying every report gives, however the reports came and went."""
 
+import threading
 from collections.abc import Callable, Mapping, Sequence
 from uuid import UUID
 
@@ -197,3 +198,37 @@ def test_pools_of_many_pieces_are_put_together_rightly(monkeypatch: pytest.Monke
     finder.tidy()
     weights = {f"k:{t}": 5 + t for t in range(12)} | {f"w:{t}": 60 for t in range(300)}
     assert found_by(finder, held, weights, 500) == by_hand(held, weights, 500)
+
+
+def test_searches_beside_additions_removals_and_tidying() -> None:
+    held = numbered([(make_id(20_000 - n), ("w:a", f"w:{n % 50}")) for n in range(3000)])
+    finder, told, faults = Finder(sliced_from=500), [0], []
+
+    def look() -> None:
+        while told[0] < len(held):
+            least = told[0]
+            view = finder.view()
+            seqs = [hit.seq for hit in view.search({"w:a": 3}, 5000)]
+            whole = set(range(1, max(seqs, default=0) + 1)) - set(range(7, 3001, 7))
+            # All that was told of before, each once; of the seventh ones at most the newest.
+            if len(seqs) < least - least // 7 or len(set(seqs)) != len(seqs):
+                faults.append(("lost", least, len(seqs)))
+            if not whole <= set(seqs) or len(view) != len(seqs):
+                faults.append(("wrong", least, len(seqs)))
+
+    def tidy() -> None:
+        while told[0] < len(held):
+            finder.tidy()
+
+    threads = [threading.Thread(target=work) for work in (look, look, tidy)]
+    for thread in threads:
+        thread.start()
+    for seq, (report, terms) in held.items():
+        finder.add(seq, report, terms)
+        if seq % 7 == 0:
+            finder.remove(report)
+        told[0] = seq
+    for thread in threads:
+        thread.join(60)
+    assert faults == []
+    assert len(finder) == 3000 - 3000 // 7

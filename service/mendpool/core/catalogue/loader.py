@@ -3,8 +3,8 @@
 The texts are handed in (`files` reads them), keyed by their path under `data/`:
 
 - `vocabulary.yaml` the codes; `symptoms.yaml`, `components/*.yaml`, `causes/*.yaml`,
-  `voices/*.yaml`, `checks/*.yaml`, `cautions.yaml`, `limits.yaml`, `patterns.yaml`, `reading-words.yaml`,
-  `words.yaml`, `sets.yaml`, `tables.yaml`, `workings.yaml`,
+  `voices/*.yaml`, `checks/*.yaml`, `cautions.yaml`, `limits.yaml`, `patterns.yaml`,
+  `reading-words.yaml`, `words.yaml`, `sets.yaml`, `tables.yaml`, `workings.yaml`,
   `proving.yaml`, `openings.yaml`, `planning.yaml`, `get-bys.yaml`.
 
 Every file but the vocabulary is a mapping from code to entry, or (causes, cautions) a list.
