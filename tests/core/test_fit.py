@@ -192,6 +192,19 @@ def test_an_account_nobody_vouched_for_counts_less() -> None:
     assert fit([make_case(vouched=False)]).cause_total["brushes/worn"] < 0.5 * known
 
 
+def test_a_cause_that_is_mostly_one_members_is_known_for_it() -> None:
+    of_many = [make_case(group=i, causes=("avr/failed",)) for i in range(20)]
+    of_one = [make_case(group=99, causes=("brushes/worn",)) for _ in range(12)]
+    of_new = [make_case(group=i, vouched=False, causes=("rcd/failed",)) for i in range(11)]
+    few = [make_case(group=99, causes=("rcd/tripped",)) for _ in range(9)]
+    assert fit([*of_many, *of_one, *of_new, *few]).crowded == {
+        "brushes/worn": "one",
+        "rcd/failed": "new",
+    }
+    shared = [make_case(group=i, causes=("brushes/worn",)) for i in range(12)]
+    assert fit([*of_one, *shared]).crowded == {}
+
+
 # --- what counts as a try
 
 

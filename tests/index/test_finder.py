@@ -1,7 +1,8 @@
 """The index: exactly what trying every report gives, however the reports came and went."""
 
-import threading
+import time
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from uuid import UUID
 
 import numpy as np
@@ -200,35 +201,50 @@ def test_pools_of_many_pieces_are_put_together_rightly(monkeypatch: pytest.Monke
     assert found_by(finder, held, weights, 500) == by_hand(held, weights, 500)
 
 
-def test_searches_beside_additions_removals_and_tidying() -> None:
-    held = numbered([(make_id(20_000 - n), ("w:a", f"w:{n % 50}")) for n in range(3000)])
-    finder, told, faults = Finder(sliced_from=500), [0], []
+def faults_of(finder: Finder, least: int) -> list[object]:
+    """What is wrong with a search: all hold `w:a`, every seventh was taken back or will be."""
+    view = finder.view()
+    seqs = [hit.seq for hit in view.search({"w:a": 3}, 5000)]
+    whole = set(range(1, max(seqs, default=0) + 1)) - set(range(7, 5001, 7))
+    right = (
+        len(seqs) >= least - least // 7,  # all that was acknowledged before
+        len(set(seqs)) == len(seqs) == len(view),
+        whole <= set(seqs),
+    )
+    return [] if all(right) else [(least, len(seqs), right)]
 
-    def look() -> None:
-        while told[0] < len(held):
-            least = told[0]
-            view = finder.view()
-            seqs = [hit.seq for hit in view.search({"w:a": 3}, 5000)]
-            whole = set(range(1, max(seqs, default=0) + 1)) - set(range(7, 3001, 7))
-            # All that was told of before, each once; of the seventh ones at most the newest.
-            if len(seqs) < least - least // 7 or len(set(seqs)) != len(seqs):
-                faults.append(("lost", least, len(seqs)))
-            if not whole <= set(seqs) or len(view) != len(seqs):
-                faults.append(("wrong", least, len(seqs)))
 
-    def tidy() -> None:
-        while told[0] < len(held):
-            finder.tidy()
-
-    threads = [threading.Thread(target=work) for work in (look, look, tidy)]
-    for thread in threads:
-        thread.start()
+def come_and_go(finder: Finder, held: Mapping[int, Held], told: list[int]) -> None:
+    """Add the reports and take back every seventh; `told` is how far it came."""
     for seq, (report, terms) in held.items():
         finder.add(seq, report, terms)
         if seq % 7 == 0:
             finder.remove(report)
         told[0] = seq
-    for thread in threads:
-        thread.join(60)
+        if seq % 100 == 0:
+            time.sleep(0.005)  # the others' turn
+
+
+def test_searches_beside_additions_removals_and_tidying() -> None:
+    held = numbered([(make_id(20_000 - n), ("w:a", f"w:{n % 50}")) for n in range(3000)])
+    finder, told = Finder(sliced_from=500), [0]
+    faults: list[object] = []
+    looks: list[int] = []
+
+    def look() -> None:
+        while told[0] < len(held):
+            looks.append(told[0])
+            faults.extend(faults_of(finder, told[0]))
+
+    def tidy() -> None:
+        while told[0] < len(held):
+            finder.tidy()
+
+    with ThreadPoolExecutor(3) as threads:
+        done = [threads.submit(work) for work in (look, look, tidy)]
+        come_and_go(finder, held, told)
+        for each in done:
+            each.result(60)
     assert faults == []
+    assert len(set(looks)) > 5
     assert len(finder) == 3000 - 3000 // 7

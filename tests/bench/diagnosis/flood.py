@@ -35,6 +35,7 @@ class Moved(NamedTuple):
 
     part_kept: bool
     step_kept: bool
+    flagged: bool
     wrong_before: float
     wrong_after: float
 
@@ -55,7 +56,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     ][: asked.questions]
     print(f"{len(right)} questions answered rightly, {len(reports)} reports")
     print(
-        "flood of 100 reports          part@1  first fix kept  wrong part: chance before, after"
+        "flood of 100 reports          part@1  first fix kept  kept or flagged  "
+        "wrong part: chance before, after"
     )
     for name, flood in FLOODS.items():
         moved = [_moved(simulator, held, q, a, flood) for q, a in right]
@@ -63,6 +65,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         print(
             f"{name:28} {sum(m.part_kept for m in moved) / n:7.2f} "
             f"{sum(m.step_kept for m in moved) / n:15.2f} "
+            f"{sum(m.step_kept or m.flagged for m in moved) / n:16.2f} "
             f"{sum(m.wrong_before for m in moved) / n:17.3f} "
             f"{sum(m.wrong_after for m in moved) / n:9.3f}   "
             f"most {max(m.wrong_after for m in moved):.2f}"
@@ -150,6 +153,7 @@ def _moved(
     return Moved(
         _part(after) == _part_of(drawn.key),
         _first_fix(after) == _first_fix(before),
+        any(flag.code.startswith("leans-on") for flag in after.flags),
         _chance(before, wrong),
         _chance(after, wrong),
     )
@@ -193,7 +197,7 @@ def _wrong_one(
     row = knowledge.row[wrong]
     action = max(knowledge.causes[row].remedies, key=lambda r: r.works).action
     lie = case._replace(
-        id=f"f{number:03d}{case.id[-20:]}",
+        id=f"{number:08x}{case.id.replace('-', '')[8:]}",
         group=who[0],
         vouched=who[1],
         causes=(wrong,),

@@ -29,6 +29,7 @@ FOUND_GOOD, FOUND_BAD = 0.15, 5.0
 SAID_GOOD = 0.4
 """A part said to be good without a word of how that was found out."""
 
+_IMPOSSIBLE = 1e-12
 SHARPER = 3.0
 """Weights of past cases are raised to this before they are counted: many that are a little
 like this one must not drown the few that are much like it. Chosen by log loss, as above."""
@@ -43,6 +44,23 @@ class Evidence:
 
 
 @dataclass(frozen=True, slots=True)
+class Votes:
+    """What past cases came to: their weight by row, in all, by member, and of those new.
+
+    Args:
+        seen: of all.
+        by_group: of each member, by the opaque number.
+        unvouched: of members nobody has vouched for.
+        count: how many cases.
+    """
+
+    seen: Array
+    by_group: Mapping[int, Array]
+    unvouched: Array
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
 class Beliefs:
     """What is believed of each cause.
 
@@ -52,6 +70,8 @@ class Beliefs:
         evidence: the pieces, for the factors.
         kinds: P(kind) by code where the kind of set is not known, else empty.
         kind_given_cause: P(kind | cause), kinds in rows in the order of `kinds`.
+        unvoted: what would be believed without the past cases.
+        votes: the past cases.
     """
 
     probability: Array
@@ -59,6 +79,8 @@ class Beliefs:
     evidence: tuple[Evidence, ...]
     kinds: Mapping[str, float]
     kind_given_cause: Array | None
+    unvoted: Array
+    votes: Votes
 
     def factors(self, row: int) -> list[tuple[str, float]]:
         """Return what speaks for or against a cause, strongest first, 1.0 left out."""
@@ -97,14 +119,21 @@ def believe(
         *_from_results(facts, knowledge, fit),
         *_from_attempts(facts.tried, knowledge),
     ]
-    believed = update(prior, (piece.likelihood for piece in evidence))
-    seen, vote = _vote(believed, knowledge, cases)
-    evidence += vote
-    posterior = update(prior, (piece.likelihood for piece in evidence))
-    held = PRIOR_CASES * believed
-    share = held / np.maximum(held + seen, 1e-12)
-    share[-1] = PRIOR_CASES / (PRIOR_CASES + float(seen.sum()))
-    return Beliefs(posterior, share, tuple(evidence), spoken.kinds, spoken.kind_given_cause)
+    unvoted = update(prior, (piece.likelihood for piece in evidence))
+    votes = _votes(unvoted, knowledge, cases)
+    evidence += _of_votes(unvoted, votes)
+    held = PRIOR_CASES * unvoted
+    share = held / np.maximum(held + votes.seen, 1e-12)
+    share[-1] = PRIOR_CASES / (PRIOR_CASES + float(votes.seen.sum()))
+    return Beliefs(
+        probability=voted(unvoted, votes.seen),
+        catalogue_share=share,
+        evidence=tuple(evidence),
+        kinds=spoken.kinds,
+        kind_given_cause=spoken.kind_given_cause,
+        unvoted=unvoted,
+        votes=votes,
+    )
 
 
 def _named(facts: Facts) -> str:
@@ -147,28 +176,51 @@ def _from_before(facts: Facts, knowledge: Knowledge) -> list[Evidence]:
     return [piece for piece in pieces if not np.all(piece.likelihood == 1.0)]
 
 
-def _vote(
-    believed: Array, knowledge: Knowledge, cases: Sequence[tuple[Case, float]]
-) -> tuple[Array, list[Evidence]]:
-    """What reports like this one came to: their weight by row, and the evidence of it."""
-    seen = np.zeros_like(believed)
-    voters = 0
-    for case, weight in cases:
-        label = _label(case, believed, knowledge)
-        if label is not None:
-            seen += weight**SHARPER * label
-            voters += 1
-    mass = float(seen.sum())
-    listed = believed.copy()
+def voted(unvoted: Array, seen: Array) -> Array:
+    """Return what is believed once past cases are counted.
+
+    pi = (12 x believed + sum of weights) / (12 + sum of weights) over the causes that can be;
+    "something else" keeps its share, since no case can name it.
+    """
+    other = float(unvoted[-1])
+    listed = unvoted.copy()
     listed[-1] = 0.0
     listed /= max(float(listed.sum()), 1e-300)
-    if not mass:
-        return seen, []
-    held = (PRIOR_CASES * listed + seen) / (PRIOR_CASES + mass)
-    times = np.divide(held, listed, out=np.ones_like(held), where=listed > 1e-12)
-    times[-1] = 1.0
-    reports = "1 report like it" if voters == 1 else f"{voters} reports like it"
-    return seen, [Evidence(reports, times)]
+    held = np.where(listed > _IMPOSSIBLE, PRIOR_CASES * listed + seen, 0.0)
+    total = float(held.sum())
+    if total <= 0.0:
+        return unvoted
+    posterior = held / total * (1.0 - other)
+    posterior[-1] = other
+    return np.asarray(posterior)
+
+
+def _votes(believed: Array, knowledge: Knowledge, cases: Sequence[tuple[Case, float]]) -> Votes:
+    """Count what reports like this one came to."""
+    seen, unvouched = np.zeros_like(believed), np.zeros_like(believed)
+    by_group: dict[int, Array] = {}
+    count = 0
+    for case, weight in cases:
+        label = _label(case, believed, knowledge)
+        if label is None:
+            continue
+        vote = weight**SHARPER * label
+        seen += vote
+        by_group[case.group] = by_group.get(case.group, 0.0) + vote
+        if not case.vouched:
+            unvouched += vote
+        count += 1
+    return Votes(seen, by_group, unvouched, count)
+
+
+def _of_votes(unvoted: Array, votes: Votes) -> list[Evidence]:
+    """The past cases as one piece of evidence, to be shown among the factors."""
+    if not votes.count:
+        return []
+    after = voted(unvoted, votes.seen)
+    times = np.divide(after, unvoted, out=np.ones_like(after), where=unvoted > _IMPOSSIBLE)
+    reports = "1 report like it" if votes.count == 1 else f"{votes.count} reports like it"
+    return [Evidence(reports, times)]
 
 
 def _label(case: Case, catalogue: Array, knowledge: Knowledge) -> Array | None:

@@ -7,6 +7,7 @@ from mendpool.core.catalogue.admits import admits
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.beliefs import Beliefs, believe
 from mendpool.core.diagnosis.cautions import Situation, cautions_for
+from mendpool.core.diagnosis.doubt import doubt
 from mendpool.core.diagnosis.facts import Facts, terms_of
 from mendpool.core.diagnosis.fixes import chances, offered, shown_fixes, tallies
 from mendpool.core.diagnosis.gates import gates_for
@@ -122,6 +123,15 @@ class Engine:
         plan = make_plan(
             facts, beliefs, self.knowledge, cures, reported, gates, question.must_run
         )
+        doubts = doubt(
+            beliefs,
+            cures,
+            self.knowledge,
+            self.fit,
+            lambda: chances(
+                beliefs, self.knowledge, [pair for pair in cases if pair[0].vouched]
+            ),
+        )
         same = [pair for pair in cases if _same_trouble(pair[0], facts)]
         get_bys: tuple[GetBy, ...] = ()
         wanted = question.get_by or plan.last_resort
@@ -170,10 +180,11 @@ class Engine:
                 similar=len(slots),
                 contributors=len({case.group for case in slots}),
                 from_catalogue_only=not slots,
+                first_fix_without_one=doubts.first_fix,
                 catalogue=self.catalogue.version,
                 fit=fit_name,
             ),
-            flags=plan.flags,
+            flags=(*plan.flags, *doubts.flags),
         )
 
     def _alike(self, facts: Facts, candidates: Sequence[Case]) -> list[tuple[Case, Likeness]]:

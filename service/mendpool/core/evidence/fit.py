@@ -19,6 +19,7 @@ from mendpool.core.evidence.weights import NEW_ACCOUNT, contributor_factor
 WEIGHT_TOP = 100
 _WELL_USED = 3
 _NEW_REPORTS, _NEW_SHARE = 64, 0.05
+_CROWD = 10
 _FORMAT = 2
 
 
@@ -40,6 +41,8 @@ class Fit:
             the sets they are of.
         fixes: ``component action`` to weighted (worked, tried) over the whole pool.
         found: ``check|cause`` to result to weighted count.
+        crowded: causes of which most reports are one member's (``one``) or of members nobody
+            has vouched for (``new``).
         norms: what good ones read, by key of a place on sets of a model or kind.
     """
 
@@ -53,6 +56,7 @@ class Fit:
     cause_expected: Mapping[str, float] = field(default_factory=dict)
     fixes: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     found: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    crowded: Mapping[str, str] = field(default_factory=dict)
     norms: Mapping[str, Norm] = field(default_factory=dict)
 
     @property
@@ -121,6 +125,7 @@ def fit(cases: Iterable[Case], expected: Expected | None = None) -> Fit:
         cause_expected=_rounded(counts.expected),
         fixes=_fixes(held, weight),
         found=_found(held, weight),
+        crowded=_crowded(held),
         norms=norms(held),
     )
 
@@ -221,16 +226,37 @@ def components_at_fault(case: Case) -> tuple[str, ...]:
     return tuple(dict.fromkeys(attempt.component for attempt in cured_by(case)))
 
 
+def _crowded(held: list[Case]) -> dict[str, str]:
+    """The causes of which a crowd's worth of reports is of one hand, or of new ones."""
+    by_cause: dict[str, list[Case]] = defaultdict(list)
+    for case in held:
+        for cause in case.causes:
+            by_cause[cause].append(case)
+    crowded: dict[str, str] = {}
+    for cause, cases in sorted(by_cause.items()):
+        least = max(_CROWD, len(cases) // 2 + 1)
+        new = sum(1 for case in cases if not case.vouched)
+        if new >= least:
+            crowded[cause] = "new"
+        elif max(Counter(case.group for case in cases).values()) >= least:
+            crowded[cause] = "one"
+    return crowded
+
+
 def _case_weights(cases: list[Case]) -> dict[str, float]:
-    """One over its group of near-duplicates, times contributor and account factors."""
+    """One over its group of near-duplicates, times contributor and account factors.
+
+    The contributor factor works on what one person says of one part: a hundred reports that
+    the same part was at fault are worth three, in whatever words; thirty repairs of thirty
+    parts are thirty.
+    """
     groups = group_sizes(cases)
-    by_person = Counter(case.group for case in cases)
-    # A person's reports are spread over many faults here: their mass per fault is what
-    # counts against flooding, so the factor works on the group and softly on the person.
+    said = {case.id: (case.group, components_at_fault(case)) for case in cases}
+    times = Counter(said.values())
     return {
         case.id: (1.0 if case.vouched else NEW_ACCOUNT)
         / groups[case.id]
-        * max(contributor_factor(by_person[case.group] / 10), 0.3)
+        * contributor_factor(times[said[case.id]])
         for case in cases
     }
 

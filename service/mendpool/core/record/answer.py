@@ -149,12 +149,17 @@ class Similar(Part):
 
 
 class Evidence(Part):
-    """How much the answer rests on."""
+    """How much the answer rests on.
+
+    `first_fix_without_one` is the least and the most that the chance of the first fix comes
+    to when the reports of any one member are left out.
+    """
 
     reports_searched: int
     similar: int
     contributors: int
     from_catalogue_only: bool
+    first_fix_without_one: tuple[float, float] | None = None
     catalogue: str
     fit: str | None
 
