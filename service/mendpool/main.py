@@ -71,7 +71,7 @@ def create_app(settings: Settings) -> ASGIApp:
     place = open_place(settings)
     place.learned.work_apart()
     atexit.register(place.learned.stop)
-    place.learned.fit_if_due(utc_now())
+    place.learned.fit_if_due(utc_now(), then=place.store.erase_remnants)
     service = Service(
         place, utc_now, settings.requests_a_minute, settings.reports_a_day, new_limiter()
     )

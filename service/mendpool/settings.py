@@ -26,7 +26,7 @@ class Settings(BaseSettings):
         requests_a_minute, reports_a_day: what one member may do before 429.
         region: the pool's country as two ISO 3166 letters, for telling its telephone
             numbers from part numbers; without it only numbers with a clear cue are taken out.
-        cache_dir: where the checked catalogue is kept.
+        cache_dir: where the checked catalogue and the index are kept; may be thrown away.
     """
 
     model_config = SettingsConfigDict(

@@ -104,12 +104,13 @@ def test_a_withdrawal_that_no_process_learned_from_makes_a_fit_due(fresh: Pool) 
     first, _ = fresh.put(make_report()), fresh.put(make_report())
     # Straight from the store, as if the process had died before it made the next fit.
     fresh.store.withdraw(UUID(first), 2, True, NOW)
-    learned = another(fresh)
-    learned.fit_if_due(NOW)
+    learned, erased = another(fresh), []
+    learned.fit_if_due(NOW, then=lambda: erased.append(1))
     assert learned.newest_fit().reports == 1
     before = fits(fresh)
-    learned.fit_if_due(NOW)
+    learned.fit_if_due(NOW, then=lambda: erased.append(2))
     assert fits(fresh) == before
+    assert erased == [1], "only when something was taken back"
 
 
 def test_a_fit_begun_before_a_withdrawal_is_made_anew(

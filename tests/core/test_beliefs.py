@@ -457,7 +457,7 @@ def test_causes_that_nobody_listed_leave_more_room_for_something_else() -> None:
         make_case(causes=(f"{part}/gummed",), group=i)
         for i, part in enumerate(("avr", "brushes", "main-breaker", "battery", "rcd") * 1)
     ] + [make_case(causes=(f"{p}/waxed",), group=i) for i, p in enumerate(("avr", "rcd"))]
-    expected = ENGINE.knowledge.expected
+    expected = ENGINE.expectations
     room = [
         float(believed(ENGINE.with_fit(fit(cases, expected)), facts_of()).probability[-1])
         for cases in (listed, [*listed, *odd])

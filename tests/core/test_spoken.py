@@ -74,7 +74,7 @@ def repairs(count: int, word: str, cause: str) -> list[Case]:
 
 def test_a_word_of_the_pool_speaks_for_the_cause_it_came_with(engine: Engine) -> None:
     pool = [*repairs(6, "gribble", "avr/failed"), *repairs(40, "other", "brushes/worn")]
-    taught = engine.with_fit(fit(pool, engine.knowledge.expected))
+    taught = engine.with_fit(fit(pool, engine.expectations))
     heard = taught.word_rates.hear(["gribble"])
     row = engine.knowledge.row
     assert heard.by_cause[row["avr/failed"]] > 1.5
@@ -92,7 +92,7 @@ def test_more_sightings_tell_more_and_never_the_other_way(engine: Engine) -> Non
         pool = [*repairs(count, "gribble", "avr/failed"), *repairs(60, "o", "brushes/worn")]
         # One account's reports are worth less and less, so each is somebody else's.
         pool = [case._replace(group=i) for i, case in enumerate(pool)]
-        taught = engine.with_fit(fit(pool, engine.knowledge.expected))
+        taught = engine.with_fit(fit(pool, engine.expectations))
         told.append(float(taught.word_rates.hear(["gribble"]).by_cause[row]))
     assert told == sorted(told)
     assert told[0] > 1.0
@@ -111,7 +111,7 @@ def test_a_cause_commoner_than_the_catalogue_thought_is_expected_more(engine: En
     key = "slip-rings/contaminated"
     row = engine.knowledge.row[key]
     pool = [make_case(group=i, terms=(f"w:a{i}",), causes=(key,)) for i in range(30)]
-    made = fit(pool, engine.knowledge.expected)
+    made = fit(pool, engine.expectations)
     taught = engine.with_fit(made)
     expected = made.cause_expected[key]
     assert taught.word_rates.commonness[row] == pytest.approx((30 + 5) / (expected + 5))

@@ -9,8 +9,9 @@ import importlib
 import json
 import os
 import shutil
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -25,6 +26,7 @@ from mendpool.index.view import Bench, Closed, Part
 FORMAT = 1
 _MANIFEST = "manifest.json"
 _LOADS = 3
+_AGAIN_S = 0.2
 _FORWARD = Forward._fields
 _LISTS = ("begins", "rows", "dense", "bitmaps")
 
@@ -100,14 +102,22 @@ class Folder:
 
     def discard(self) -> None:
         """Have nothing on disk count any more."""
-        (self.path / _MANIFEST).unlink(missing_ok=True)
+        with suppress(OSError):  # where nothing can be written, nothing was
+            (self.path / _MANIFEST).unlink(missing_ok=True)
 
     @contextmanager
-    def writing(self) -> Iterator[bool]:
-        """Give the turn to publish, or tell that another process of this host has it."""
+    def writing(self, wait_s: float = 0) -> Iterator[bool]:
+        """Give the turn to publish, or tell that another process of this host has it.
+
+        Args:
+            wait_s: how long to wait for it.
+        """
         self.path.mkdir(parents=True, exist_ok=True)
+        until = time.monotonic() + wait_s
         with (self.path / _LOCK).open("ab") as file:
-            yield _locked(file.fileno())
+            while not (got := _locked(file.fileno())) and time.monotonic() < until:
+                time.sleep(_AGAIN_S)
+            yield got
 
     def _manifest(self) -> dict[str, Any]:
         found: dict[str, Any] = json.loads((self.path / _MANIFEST).read_bytes())

@@ -15,6 +15,7 @@ _log = logging.getLogger("mendpool")
 _PAGE = 2000
 _TAIL_IN_BULK = 131_072
 _TAIL_TOO_LONG = 4 * TAIL_MOST
+_TURN_WAIT_S = 120
 
 
 class Indexing:
@@ -88,7 +89,7 @@ class Indexing:
             self._finder.tidy(whole=whole)
             return
         try:
-            with self._folder.writing() as mine:
+            with self._folder.writing(_TURN_WAIT_S if whole else 0) as mine:
                 if self._folder.newest_seq() > self._finder.closed_seq:
                     self._take_over()
                 if mine and (whole or self.untidy):

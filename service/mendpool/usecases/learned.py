@@ -134,16 +134,18 @@ class Learned:
 
         Args:
             now: aware.
-            at_once: whatever came in.
-            then: done when the fit is kept.
+            at_once: whatever came in, since something was taken back.
+            then: done afterwards if something was taken back, now or before a process ended
+                that should have done this.
         """
 
         def job() -> None:
+            forgetting = at_once or self._holds_what_is_gone()
             self._fit_if_due(now, at_once=at_once)
-            if at_once:
+            if forgetting:
                 self._index.forget()
-            if then is not None:
-                then()
+                if then is not None:
+                    then()
 
         self._later("forget what was taken back" if at_once else "make a fit", job)
 
@@ -173,13 +175,16 @@ class Learned:
                 return
 
     def _is_due(self) -> bool:
-        if due(self._index.count, self._engine.fit.reports):
-            return True
+        return due(self._index.count, self._engine.fit.reports) or self._holds_what_is_gone()
+
+    def _holds_what_is_gone(self) -> bool:
+        """Tell whether the newest fit learned from a report that was taken back since."""
+        self.catch_up()
         return 0 < self._cut < self._store.last_withdrawal()
 
     def _make_fit(self, now: datetime) -> None:
         cut = self._seq or 0
-        made = fit(self._cases_upto(cut), self._engine.knowledge.expected)
+        made = fit(self._cases_upto(cut), self._engine.expectations)
         self._store.save_fit(cut, self._engine.catalogue.version, made.to_bytes(), now)
 
     def _cases_upto(self, cut: int) -> Iterator[Case]:

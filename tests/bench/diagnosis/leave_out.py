@@ -27,7 +27,7 @@ Ranked = dict[str, list[str]]
 def ours(engine: Engine, question: Asked, pool: Sequence[Asked]) -> tuple[list[str], float]:
     """Return our causes, best first, and the probability given to the truth."""
     held = (a.case for a in pool)
-    learned = engine.with_fit(fit(held, engine.knowledge.expected) if pool else EMPTY_FIT)
+    learned = engine.with_fit(fit(held, engine.expectations) if pool else EMPTY_FIT)
     postings = Postings()
     for asked in pool:
         postings.add(asked.case)

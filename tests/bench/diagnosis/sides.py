@@ -33,7 +33,7 @@ class Held:
         self.asked = asked
         self.by_id = {drawn.asked.case.id: drawn for drawn in pool}
         learned = (
-            fit((a.case for a in asked), engine.knowledge.expected) if asked else EMPTY_FIT
+            fit((a.case for a in asked), engine.expectations) if asked else EMPTY_FIT
         )
         self.engine = engine.with_fit(learned)
         self.postings = Postings()

@@ -8,6 +8,7 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.beliefs import Beliefs, believe
 from mendpool.core.diagnosis.cautions import Situation, cautions_for
 from mendpool.core.diagnosis.doubt import doubt
+from mendpool.core.diagnosis.expected import expectations
 from mendpool.core.diagnosis.facts import Facts, terms_of
 from mendpool.core.diagnosis.fixes import chances, offered, shown_fixes, tallies
 from mendpool.core.diagnosis.gates import gates_for
@@ -53,6 +54,7 @@ class Engine:
         self.catalogue = catalogue
         self.fit = fit
         self.knowledge = Knowledge(catalogue)
+        self.expectations = expectations(self.knowledge)
         self.plain_reader = Reader(catalogue)
         self.reader = self.plain_reader.knowing(fit.words)
         self.profiles = Profiles(fit)

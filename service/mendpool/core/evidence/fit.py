@@ -6,13 +6,15 @@ are held. It is small: it travels to members' own copies.
 
 import json
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from math import log, sqrt
+from math import fsum, log, sqrt
 
 from mendpool.core.evidence.attempts import is_try
+from mendpool.core.evidence.attempts_em import learn
 from mendpool.core.evidence.case import Case, cured_by
 from mendpool.core.evidence.duplicates import group_sizes
+from mendpool.core.evidence.expectations import Expectations
 from mendpool.core.evidence.norms import Norm, norms
 from mendpool.core.evidence.weights import NEW_ACCOUNT, contributor_factor
 
@@ -20,6 +22,9 @@ WEIGHT_TOP = 100
 _WELL_USED = 3
 _NEW_REPORTS, _NEW_SHARE = 64, 0.05
 _CROWD = 10
+_LEAST_SHARE, _UNSOLVED = 0.1, 0.3
+"""Less of a cause than this is not counted; a repair that nobody solved counts so much."""
+
 _FORMAT = 2
 
 
@@ -89,17 +94,13 @@ def due(reports: int, fitted: int) -> bool:
     )
 
 
-Expected = Callable[[Mapping[str, str | int]], Mapping[str, float]]
-"""What the catalogue expects on a set of a kind: P(cause) by ``component/failure``."""
-
-
-def fit(cases: Iterable[Case], expected: Expected | None = None) -> Fit:
+def fit(cases: Iterable[Case], expected: Expectations | None = None) -> Fit:
     """Learn from the cases; the same set of cases gives the same fit in any order.
 
     Args:
         cases: in any order.
         expected: what the catalogue expects, to count against; without it the fit says
-            nothing of how common a cause is.
+            nothing of how common a cause is, and leaves out what nobody named.
     """
     held = sorted(cases, key=lambda case: case.id)
     weight = _case_weights(held)
@@ -158,32 +159,63 @@ class _Counts:
     length: dict[str, float] = field(default_factory=lambda: defaultdict(float))
     expected: dict[str, float] = field(default_factory=lambda: defaultdict(float))
 
-    def add(self, case: Case, weight: float) -> bool:
-        """Count a case; tell whether anything was found at fault in it."""
+    def add(self, case: Case, weight: float, causes: Mapping[str, float]) -> float:
+        """Count a case by its causes and their shares; return what it counted for."""
         words = [term[2:] for term in case.terms if term.startswith("w:")]
         for word in words:
             self.all_words[word] += weight
-        causes = case.causes or components_at_fault(case)
-        share = weight / len(causes) if causes else 0.0
-        for cause in causes:
-            self.total[cause] += share
-            self.length[cause] += share * len(words)
+        for cause, share in causes.items():
+            mass = weight * share
+            self.total[cause] += mass
+            self.length[cause] += mass * len(words)
             for word in words:
-                self.words[word][cause] += share
-        return bool(causes)
+                self.words[word][cause] += mass
+        return weight * fsum(causes.values())
+
+
+def _shares_of_causes(
+    held: list[Case], weight: Mapping[str, float], expected: Expectations | None
+) -> dict[str, Mapping[str, float]]:
+    """By case, its causes with their shares: as reported in full, else by what was tried.
+
+    A repair whose cause nobody wrote down still tells of it by what worked and what did not
+    (EM over attempts); one that was never solved tells less.
+    """
+    plain: dict[str, Mapping[str, float]] = {}
+    for case in held:
+        named = case.causes or components_at_fault(case)
+        plain[case.id] = {cause: 1.0 / len(named) for cause in named}
+    if expected is None:
+        return plain
+    likely = {case.id: expected.likelihood(case) for case in held}
+    learned = learn(held, weight, expected.causes, likely, expected.protections)
+    for case in held:
+        if case.causes and all("/" in cause for cause in case.causes):
+            continue
+        trust = 1.0 if plain[case.id] else _UNSOLVED
+        told = {
+            expected.keys[row]: round(trust * share, 4)
+            for row, share in learned.causes.get(case.id, {}).items()
+            if row < len(expected.keys) and share >= _LEAST_SHARE
+        }
+        if told:
+            plain[case.id] = told
+    return plain
 
 
 def _of_causes(
-    held: list[Case], weight: Mapping[str, float], expected: Expected | None
+    held: list[Case], weight: Mapping[str, float], expected: Expectations | None
 ) -> _Counts:
     counts = _Counts()
     kinds: dict[tuple[tuple[str, str | int], ...], float] = defaultdict(float)
+    shares = _shares_of_causes(held, weight, expected)
     for case in held:
-        if counts.add(case, weight[case.id]):
-            kinds[tuple(sorted(case.kind.items()))] += weight[case.id]
+        mass = counts.add(case, weight[case.id], shares[case.id])
+        if mass:
+            kinds[tuple(sorted(case.kind.items()))] += mass
     if expected is not None:
         for kind, mass in sorted(kinds.items(), key=repr):
-            for cause, chance in expected(dict(kind)).items():
+            for cause, chance in expected.of_kind(dict(kind)).items():
                 counts.expected[cause] += mass * chance
     return counts
 
