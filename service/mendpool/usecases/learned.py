@@ -56,6 +56,7 @@ class Learned:
         self._apart: Apart | None = None
         self._deriving: Apart | None = None
         self._cut = 0
+        self._gone = 0  # the last withdrawal that was read
         self._engine = Engine(catalogue)
         self._seq: int | None = None  # until the index is loaded
 
@@ -140,8 +141,10 @@ class Learned:
         """
 
         def job() -> None:
+            self.catch_up()
             forgetting = at_once or self._holds_what_is_gone()
-            self._fit_if_due(now, at_once=at_once)
+            if forgetting or self._is_due():
+                self._fit_if_due(now, at_once=at_once)
             if forgetting:
                 self._index.forget()
                 if then is not None:
@@ -179,8 +182,7 @@ class Learned:
 
     def _holds_what_is_gone(self) -> bool:
         """Tell whether the newest fit learned from a report that was taken back since."""
-        self.catch_up()
-        return 0 < self._cut < self._store.last_withdrawal()
+        return 0 < self._cut < self._gone
 
     def _make_fit(self, now: datetime) -> None:
         cut = self._seq or 0
@@ -196,6 +198,7 @@ class Learned:
     def _catch_up(self) -> None:
         if self._seq is None:
             self._seq = self._index.load()
+            self._gone = self._store.last_withdrawal()
             self._take_fit()
         while True:
             rows = self._store.cases_after(self._seq, _PAGE)
@@ -203,6 +206,8 @@ class Learned:
             for row in rows:
                 if row.kind != "report" and row.report_id is not None:
                     self._kept.forget(row.report_id)
+                if row.kind == "withdrawal":
+                    self._gone = max(self._gone, row.seq)
                 self._seq = row.seq
             if any(row.kind == "fit" for row in rows):
                 self._take_fit()

@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from mendpool.core.catalogue.admits import admits
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.model import Cause, Check
-from mendpool.core.catalogue.rules import field_of
 from mendpool.core.catalogue.sets import ANY_KVA, KindShare
 from mendpool.core.diagnosis.facts import KIND_FIELDS
-from mendpool.core.record.machine import Machine
+from mendpool.core.diagnosis.kind_tables import KindTables
+from mendpool.core.record.machine import NOT_KNOWN, Machine
 
 Array = NDArray[np.float64]
 
@@ -48,13 +48,8 @@ class Knowledge:
             self.rows_of_component.setdefault(cause.component, []).append(i)
         self.symptoms: tuple[str, ...] = tuple(catalogue.symptoms)
         self.column: Mapping[str, int] = {code: i for i, code in enumerate(self.symptoms)}
-        self._field = {
-            code: field_of(catalogue, code)
-            for cause in self.causes
-            for weights in cause.symptoms.values()
-            for code in weights
-            if code != "usual"
-        }
+        self._tables = KindTables(catalogue)
+        self._shares = np.array([s.share for s in catalogue.symptoms.values()])
         self.results: Mapping[str, tuple[tuple[str, ...], Array]] = {
             code: self._likelihood(check) for code, check in catalogue.checks.items()
         }
@@ -118,34 +113,20 @@ class Knowledge:
         return self.rows_of_component.get(key.split("/", 1)[0], [])
 
     def _weights(self, kind: tuple[str | int | None, ...]) -> Weights:
-        machine = Machine().model_copy(update=dict(zip(KIND_FIELDS, kind, strict=True)))
+        known = {
+            field: value
+            for field, value in zip(KIND_FIELDS, kind, strict=True)
+            if value is not None and value != NOT_KNOWN
+        }
+        causes, possible = self._tables.admitted(known)
         raw = np.zeros((len(self.causes) + 1, len(self.symptoms)))
-        admitted = np.zeros(len(self.causes) + 1, dtype=bool)
-        admitted[-1] = True
-        for i, cause in enumerate(self.causes):
-            component = self.catalogue.components[cause.component]
-            if not (admits(component.only, machine) and admits(cause.only, machine)):
-                continue
-            admitted[i] = True
-            for code, weights in cause.symptoms.items():
-                raw[i, self.column[code]] = self._weight(weights, machine)
-        shares = np.array([s.share for s in self.catalogue.symptoms.values()])
-        possible = np.array([admits(s.only, machine) for s in self.catalogue.symptoms.values()])
+        raw[:-1] = np.where(causes[:, None], self._tables.raw(known), 0.0)
         totals = raw.sum(axis=0)
-        scale = np.where((totals > 0) & possible, shares / np.maximum(totals, 1e-12), 0.0)
+        scale = np.where((totals > 0) & possible, self._shares / np.maximum(totals, 1e-12), 0.0)
         joint = raw * scale
-        total = joint.sum()
-        joint /= max(total, 1e-12)
+        joint /= max(joint.sum(), 1e-12)
+        admitted = np.append(causes, True)
         return Weights(joint, joint.sum(axis=1), joint.sum(axis=0), admitted)
-
-    def _weight(self, weights: Mapping[str, float], machine: Machine) -> float:
-        usual = weights["usual"]
-        value = usual
-        for code, weight in weights.items():
-            field = self._field.get(code)
-            if field is not None and machine.kind(field) == code:
-                value *= weight / usual if usual > 0 else 0.0
-        return value
 
     def _likelihood(self, check: Check) -> tuple[tuple[str, ...], Array]:
         """P(result | cause) for each result (rows) and cause (columns, the last "else")."""
