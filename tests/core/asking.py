@@ -55,6 +55,7 @@ def fixes_of(
         cases=cases,
         cures=chances(beliefs, engine.knowledge, cases),
         counted=tallies(cases, frozenset(engine.catalogue.sets.protections)),
+        kind=facts.kind,
         limit=limit,
     )
     return {(fix.component, fix.action): fix for fix in shown}

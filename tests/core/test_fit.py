@@ -169,7 +169,7 @@ def test_a_hundred_copies_of_one_account_move_little() -> None:
     flood = after.cause_total["capacitor/failed"]
     assert flood <= 1.0
     assert flood <= 0.05 * sum(after.cause_total.values())
-    assert after.fixes["capacitor replace"][1] <= 1.0
+    assert after.fixes["capacitor replace"].pool[1] <= 1.0
     assert after.cause_total["brushes/failed"] == before.cause_total["brushes/failed"]
     # The words of the flood are rare to none; the others keep most of their weight.
     for term, weight in before.weights.items():
@@ -215,13 +215,13 @@ def test_a_test_or_a_dead_new_part_is_no_try(result: str) -> None:
     case = make_case(attempts=(make_attempt("avr", result=result), make_attempt("brushes")))
     made = fit([case])
     assert "avr replace" not in made.fixes
-    assert made.fixes["brushes replace"] == (1.0, 1.0)
+    assert made.fixes["brushes replace"].pool == (1.0, 1.0)
 
 
 @pytest.mark.parametrize("result", ["no-change", "worse", "improved"])
 def test_a_try_that_did_not_cure_counts_against(result: str) -> None:
     made = fit([make_case(attempts=(make_attempt("avr", result=result),))])
-    assert made.fixes["avr replace"] == (0.0, 1.0)
+    assert made.fixes["avr replace"].pool == (0.0, 1.0)
 
 
 def test_a_get_by_is_never_a_fix_that_worked() -> None:
@@ -246,9 +246,9 @@ def test_what_was_done_together_shares_the_credit() -> None:
         ("brushes", "fixed", 2), ("slip-rings", "fixed", 2), ("avr", "no-change", 1),
     ]  # fmt: skip
     made = fit([make_case(attempts=tried)])
-    assert made.fixes["brushes replace"] == (0.5, 0.5)
-    assert made.fixes["slip-rings clean"] == (0.5, 0.5)
-    assert made.fixes["avr replace"] == (0.0, 1.0)
+    assert made.fixes["brushes replace"].pool == (0.5, 0.5)
+    assert made.fixes["slip-rings clean"].pool == (0.5, 0.5)
+    assert made.fixes["avr replace"].pool == (0.0, 1.0)
 
 
 def test_the_cause_is_as_reported_else_what_the_cure_was_done_to() -> None:

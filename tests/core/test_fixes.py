@@ -13,7 +13,7 @@ from mendpool.core.evidence.fit import fit
 from mendpool.core.evidence.intervals import shrunk_mean, wilson
 from mendpool.core.record.answer import FixShown, GetBy
 
-from tests.core.asking import asked, facts_of, fixes_of
+from tests.core.asking import BRUSHED, asked, facts_of, fixes_of
 from tests.factories import make_attempt, make_case
 
 ENGINE = Engine(packaged_catalogue())
@@ -99,11 +99,32 @@ def test_the_rate_leans_on_the_pools_own_and_on_a_half_where_there_is_none() -> 
         for i in range(60)
     )
     learned = fixes_of(ENGINE.with_fit(pool), facts_of(), cases)[BRUSHES]
-    worked, tried = pool.fixes["brushes replace"]
-    mean = shrunk_mean(worked, tried, 0.5, 4)
-    assert learned.rate == round(shrunk_mean(2, 2, mean, 4), 4)
+    assert pool.fixes["brushes replace"].pool[0] == 0.0
     assert learned.rate is not None
     assert learned.rate < 0.5
+
+
+def test_the_rate_leans_on_sets_of_the_same_family_first() -> None:
+    """Methods section 2: within the family first, then the class, then the pool."""
+
+    def tried(excitation: str, result: str) -> list[Case]:
+        kind = {"fuel": "diesel", "excitation": excitation}
+        return [
+            make_case(group=i, kind=kind, terms=(f"w:{excitation}{i}",),
+                      attempts=(make_attempt(result=result),))
+            for i in range(20)
+        ]  # fmt: skip
+
+    well, badly = "brushed-avr", "transformer"
+    pool = fit([*tried(well, "fixed"), *tried(badly, "no-change")])
+    cases = weighed(brush_repairs(1, 2))
+    rates = []
+    for excitation in (well, badly):
+        machine = BRUSHED.model_copy(update={"excitation": excitation})
+        asked = fixes_of(ENGINE.with_fit(pool), facts_of(machine=machine), cases)
+        rates.append(asked[BRUSHES].rate)
+    assert rates[0] > 0.6
+    assert rates[1] < 0.4
 
 
 @pytest.mark.parametrize(

@@ -171,6 +171,7 @@ class Engine:
                 cases=cases,
                 counted=counted,
                 cures=cures,
+                kind=facts.kind,
                 limit=question.limit,
             ),
             get_bys=get_bys,

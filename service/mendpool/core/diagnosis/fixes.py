@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import fsum
 from statistics import median
+from typing import NamedTuple
 
 from mendpool.core.catalogue.admits import admits
 from mendpool.core.diagnosis.beliefs import Beliefs, cure_of
@@ -13,14 +14,17 @@ from mendpool.core.evidence import figures
 from mendpool.core.evidence.attempts import is_try
 from mendpool.core.evidence.case import Case, Tried, cured_by
 from mendpool.core.evidence.durability import Watched, holding_at
+from mendpool.core.evidence.families import expected_rate
 from mendpool.core.evidence.fit import Fit
 from mendpool.core.evidence.intervals import shrunk_mean, wilson
 from mendpool.core.evidence.words import Counts, fix_in_words, holding_in_words
 from mendpool.core.record.answer import FixShown, Holding
 from mendpool.core.record.machine import Machine
 
-_STRENGTH = 4.0
-_UNKNOWN_RATE = 0.5
+_STRENGTH, _STRENGTH_MOST = 4.0, 10.0
+"""Tries that what is expected counts for, where the pool holds none, and at most: the reports
+that are shown are part of the pool as well."""
+
 _AT_MONTHS = 12
 _REPORTS_SHOWN = 5
 
@@ -154,12 +158,14 @@ def shown_fixes(  # noqa: PLR0913 - everything a fix is shown from, by name
     cases: Sequence[tuple[Case, float]],
     counted: Mapping[tuple[str, str], _Tally],
     cures: Mapping[tuple[str, str], Mapping[int, float]],
+    kind: Mapping[str, str | int],
     limit: int,
 ) -> tuple[FixShown, ...]:
     """Return the fixes most likely to cure this fault, tried before or not.
 
     Args:
         counted: the `tallies` of the cases.
+        kind: the asker's set, whose family the rates lean on.
     """
     chance = {
         fix: figures.share(fsum(float(beliefs.probability[row]) * q for row, q in rows.items()))
@@ -170,10 +176,19 @@ def shown_fixes(  # noqa: PLR0913 - everything a fix is shown from, by name
         {*(f for f, c in chance.items() if c >= 0.01), *(f for f in counted if f in chance)},
         key=lambda fix: (-chance[fix], fix),
     )
+    ground = _Ground(knowledge, fit, kind)
     return tuple(
-        _shown(fix, chance[fix], counted.get(fix, _Tally()), repairs, knowledge, fit)
+        _shown(fix, chance[fix], counted.get(fix, _Tally()), repairs, ground)
         for fix in fixes[:limit]
     )
+
+
+class _Ground(NamedTuple):
+    """What figures of a fix lean on: the catalogue, the pool and the kind of the set."""
+
+    knowledge: Knowledge
+    fit: Fit
+    kind: Mapping[str, str | int]
 
 
 def _shown(
@@ -181,8 +196,7 @@ def _shown(
     chance: float,
     tally: _Tally,
     repairs: int,
-    knowledge: Knowledge,
-    fit: Fit,
+    ground: _Ground,
 ) -> FixShown:
     component, action = fix
     worth = fsum(sorted(tally.weights))
@@ -190,9 +204,10 @@ def _shown(
     low, high = wilson(worked, worth)
     rate = low_shown = high_shown = None
     if tally.tried:
-        pool_worked, pool_tried = fit.fixes.get(f"{component} {action}", (0.0, 0.0))
-        mean = shrunk_mean(pool_worked, pool_tried, _UNKNOWN_RATE, _STRENGTH)
-        rate = figures.share(shrunk_mean(worked, worth, mean, _STRENGTH))
+        rates = ground.fit.fixes.get(f"{component} {action}")
+        mean, strength = expected_rate(rates, ground.kind)
+        held = _STRENGTH if rates is None else min(strength, _STRENGTH_MOST)
+        rate = figures.share(shrunk_mean(worked, worth, mean, held))
         low_shown, high_shown = figures.share(low), figures.share(high)
     best = sorted(tally.reports, key=lambda r: (-r[0], r[1]))[:_REPORTS_SHOWN]
     return FixShown(
@@ -209,7 +224,7 @@ def _shown(
         high=high_shown,
         chance=chance,
         holding_12_months=_holding(tally),
-        minutes=minutes_of(fix, tally.minutes, knowledge),
+        minutes=minutes_of(fix, tally.minutes, ground.knowledge),
         cost=round(median(tally.cost), 2) if tally.cost else None,
         reports=tuple(report for _, report in best),
         says=fix_in_words(

@@ -7,7 +7,7 @@ moments (methods, section 2).
 
 from collections.abc import Iterable, Mapping, Sequence
 from math import fsum
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from mendpool.core.evidence.attempts import proof_of
 from mendpool.core.evidence.case import Case
@@ -41,6 +41,18 @@ class FixRates(NamedTuple):
 
     pool: Counts
     levels: tuple[Level, ...]
+
+    @classmethod
+    def from_lists(cls, raw: Sequence[Any]) -> "FixRates":
+        """Read back what JSON has made lists of."""
+        pool, levels = raw
+        return cls(
+            (pool[0], pool[1]),
+            tuple(
+                Level(strength, {name: (pair[0], pair[1]) for name, pair in groups.items()})
+                for strength, groups in levels
+            ),
+        )
 
 
 def rates_of_fixes(

@@ -10,11 +10,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from math import fsum, log, sqrt
 
-from mendpool.core.evidence.attempts import is_try
 from mendpool.core.evidence.attempts_em import learn
 from mendpool.core.evidence.case import Case, cured_by
 from mendpool.core.evidence.duplicates import group_sizes
 from mendpool.core.evidence.expectations import Expectations
+from mendpool.core.evidence.families import FixRates, rates_of_fixes
 from mendpool.core.evidence.norms import Norm, norms
 from mendpool.core.evidence.weights import NEW_ACCOUNT, contributor_factor
 
@@ -25,7 +25,7 @@ _CROWD = 10
 _LEAST_SHARE, _UNSOLVED = 0.1, 0.3
 """Less of a cause than this is not counted; a repair that nobody solved counts so much."""
 
-_FORMAT = 2
+_FORMAT = 3
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,8 @@ class Fit:
         cause_length: weighted count of their words.
         cause_expected: how many of these reports the catalogue expected of each cause, from
             the sets they are of.
-        fixes: ``component action`` to weighted (worked, tried) over the whole pool.
+        fixes: by ``component action``, weighted (worked, tried) over the whole pool and by
+            class and family of sets.
         found: ``check|cause`` to result to weighted count.
         crowded: causes of which most reports are one member's (``one``) or of members nobody
             has vouched for (``new``).
@@ -59,7 +60,7 @@ class Fit:
     cause_total: Mapping[str, float] = field(default_factory=dict)
     cause_length: Mapping[str, float] = field(default_factory=dict)
     cause_expected: Mapping[str, float] = field(default_factory=dict)
-    fixes: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    fixes: Mapping[str, FixRates] = field(default_factory=dict)
     found: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     crowded: Mapping[str, str] = field(default_factory=dict)
     norms: Mapping[str, Norm] = field(default_factory=dict)
@@ -79,7 +80,7 @@ class Fit:
         """Read a fit back."""
         raw = json.loads(body)
         raw.pop("format")
-        raw["fixes"] = {key: (pair[0], pair[1]) for key, pair in raw["fixes"].items()}
+        raw["fixes"] = {key: FixRates.from_lists(rates) for key, rates in raw["fixes"].items()}
         raw["norms"] = {key: Norm(*norm) for key, norm in raw.get("norms", {}).items()}
         return cls(**raw)
 
@@ -124,7 +125,9 @@ def fit(cases: Iterable[Case], expected: Expectations | None = None) -> Fit:
         cause_total=_rounded(counts.total),
         cause_length=_rounded(counts.length),
         cause_expected=_rounded(counts.expected),
-        fixes=_fixes(held, weight),
+        fixes=rates_of_fixes(
+            held, weight, frozenset() if expected is None else expected.protections
+        ),
         found=_found(held, weight),
         crowded=_crowded(held),
         norms=norms(held),
@@ -229,26 +232,6 @@ def _found(held: list[Case], weight: Mapping[str, float]) -> dict[str, dict[str,
                 check, result = entry.split("=", 1)
                 found[f"{check}|{cause}"][result] += weight[case.id]
     return {key: _rounded(counts) for key, counts in found.items()}
-
-
-def _fixes(held: list[Case], weight: Mapping[str, float]) -> dict[str, tuple[float, float]]:
-    """Weighted (worked, tried) of each fix; things done together share the credit.
-
-    What was done to a set that was left with a protection defeated is no fix.
-    """
-    fixes: dict[str, tuple[float, float]] = {}
-    for case in held:
-        if case.defeated:
-            continue
-        for attempt in case.attempts:
-            if not is_try(attempt) or attempt.action == "bypass" or case.defeated:
-                continue
-            key = f"{attempt.component} {attempt.action}"
-            worked, tried = fixes.get(key, (0.0, 0.0))
-            credit = weight[case.id] / attempt.shared
-            fixed = credit if attempt.result == "fixed" else 0.0
-            fixes[key] = (round(worked + fixed, 9), round(tried + credit, 9))
-    return fixes
 
 
 def components_at_fault(case: Case) -> tuple[str, ...]:
