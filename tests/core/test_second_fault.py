@@ -9,9 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from mendpool.core.catalogue.files import packaged_catalogue
-from mendpool.core.diagnosis.beliefs import Beliefs, Evidence
+from mendpool.core.diagnosis.beliefs import Beliefs, Evidence, Votes
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.fixes import chances
+from mendpool.core.diagnosis.knowledge import Array
 from mendpool.core.diagnosis.plan import Plan
 from mendpool.core.diagnosis.second_fault import (
     CONTRADICTS,
@@ -94,6 +95,13 @@ def test_two_parts_found_bad_are_two_faults_and_both_are_planned_for() -> None:
     assert codes(planned(ENGINE, facts_of(found=FOUND, tried=bad[::2]))) == set()
 
 
+def beliefs_of(posterior: Array, pieces: tuple[Evidence, ...]) -> Beliefs:
+    """Beliefs that no past case has a part in."""
+    none = np.zeros_like(posterior)
+    votes = Votes(none, {}, none, 0)
+    return Beliefs(posterior, np.ones_like(posterior), pieces, {}, None, posterior, votes)
+
+
 def contradicting() -> Beliefs:
     """Two causes, a tenth each, and of each a finding that hardly any other gives."""
     rows = len(ENGINE.knowledge.keys) + 1
@@ -106,7 +114,7 @@ def contradicting() -> Beliefs:
         pieces.append(Evidence(f"row {row}", piece))
     posterior = prior * pieces[0].likelihood * pieces[1].likelihood
     posterior /= posterior.sum()
-    return Beliefs(posterior, np.ones(rows), tuple(pieces), {}, None)
+    return beliefs_of(posterior, tuple(pieces))
 
 
 def test_what_contradicts_itself_is_said_and_planned_by_what_most_of_it_says() -> None:
@@ -124,9 +132,7 @@ def test_where_something_else_is_likely_it_is_said_that_nothing_fits() -> None:
     rows = len(ENGINE.knowledge.keys) + 1
     belief = np.full(rows, 0.6 / (rows - 1))
     belief[-1] = 0.4
-    remaining = what_remains(
-        facts_of(), Beliefs(belief, np.ones(rows), (), {}, None), ENGINE.knowledge, {}
-    )
+    remaining = what_remains(facts_of(), beliefs_of(belief, ()), ENGINE.knowledge, {})
     assert [flag.code for flag in remaining.flags] == ["nothing-fits"]
     assert remaining.beliefs.probability is belief
 

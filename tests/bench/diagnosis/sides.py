@@ -32,9 +32,7 @@ class Held:
         asked = [drawn.asked for drawn in pool]
         self.asked = asked
         self.by_id = {drawn.asked.case.id: drawn for drawn in pool}
-        learned = (
-            fit((a.case for a in asked), engine.expectations) if asked else EMPTY_FIT
-        )
+        learned = fit((a.case for a in asked), engine.expectations) if asked else EMPTY_FIT
         self.engine = engine.with_fit(learned)
         self.postings = Postings()
         for a in asked:

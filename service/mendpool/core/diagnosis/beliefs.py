@@ -14,7 +14,7 @@ from mendpool.core.diagnosis.complaint import weigh_complaint
 from mendpool.core.diagnosis.facts import Facts
 from mendpool.core.diagnosis.knowledge import Array, Knowledge
 from mendpool.core.diagnosis.word_rates import WordRates
-from mendpool.core.evidence.bayes import times_likelier, update
+from mendpool.core.evidence.bayes import mean_likelihood, update
 from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.fit import Fit, components_at_fault
 from mendpool.core.record.report import Attempt
@@ -82,11 +82,24 @@ class Beliefs:
     unvoted: Array
     votes: Votes
 
-    def factors(self, row: int) -> list[tuple[str, float]]:
-        """Return what speaks for or against a cause, strongest first, 1.0 left out."""
+    def means(self) -> tuple[float, ...]:
+        """Return how likely each piece of evidence was by all that is believed without it."""
+        return tuple(
+            mean_likelihood(piece.likelihood, self.probability) for piece in self.evidence
+        )
+
+    def factors(
+        self, row: int, means: Sequence[float] | None = None
+    ) -> list[tuple[str, float]]:
+        """Return what speaks for or against a cause, strongest first, 1.0 left out.
+
+        Args:
+            row: of the cause.
+            means: of the evidence, where many causes are told of; else worked out.
+        """
         told = []
-        for piece in self.evidence:
-            times = times_likelier(piece.likelihood, self.probability, row)
+        for piece, mean in zip(self.evidence, means or self.means(), strict=True):
+            times = float(piece.likelihood[row]) / mean if mean > 0 else 1.0
             if not 0.9 < times < 1.1:
                 told.append((piece.of, float(f"{times:.2g}")))
         return sorted(told, key=lambda t: (-max(t[1], 1 / t[1]) if t[1] else -99.0, t[0]))

@@ -15,7 +15,7 @@ from mendpool.core.diagnosis.gates import gates_for
 from mendpool.core.diagnosis.get_bys import shown_get_bys
 from mendpool.core.diagnosis.healthy import with_good_ones
 from mendpool.core.diagnosis.knowledge import Knowledge
-from mendpool.core.diagnosis.likeness import Likeness, Liker, Profiles
+from mendpool.core.diagnosis.likeness import Liker, Profiles
 from mendpool.core.diagnosis.plan import Plan, make_plan
 from mendpool.core.diagnosis.spoken import Spoken
 from mendpool.core.diagnosis.understand import Said, Understanding, understand_all
@@ -112,9 +112,10 @@ class Engine:
             fit_name: what names the fit in the answer.
         """
         facts, norms = understood.facts, self.fit.norms
-        alike = self._alike(facts, candidates)
+        liker = Liker(facts, self.profiles)
+        alike = self._alike(liker, candidates)
         slots = _one_slot_a_group([case for case, _ in alike])
-        like = {case.id: likeness.score for case, likeness in alike}
+        like = {case.id: score for case, score in alike}
         weights = weigh(slots, like)
         cases = [(case, weights[case.id]) for case in slots]
         beliefs = believe(facts, self.knowledge, self.fit, self.word_rates, cases)
@@ -177,7 +178,7 @@ class Engine:
             get_bys=get_bys,
             plan=plan.steps,
             expected_minutes=plan.expected,
-            similar=_similar(alike, slots, question.limit),
+            similar=_similar(liker, alike, slots, question.limit),
             evidence=Evidence(
                 reports_searched=reports_searched,
                 similar=len(slots),
@@ -190,15 +191,10 @@ class Engine:
             flags=(*plan.flags, *doubts.flags),
         )
 
-    def _alike(self, facts: Facts, candidates: Sequence[Case]) -> list[tuple[Case, Likeness]]:
-        liker = Liker(facts, self.profiles)
-        compared = [
-            (case, liker.compare(case)) for case in candidates if case.outcome != "well"
-        ]
-        kept = [
-            (case, likeness) for case, likeness in compared if likeness.score >= LIKE_ENOUGH
-        ]
-        return sorted(kept, key=lambda pair: (-pair[1].score, pair[0].id))
+    def _alike(self, liker: Liker, candidates: Sequence[Case]) -> list[tuple[Case, float]]:
+        compared = [(case, liker.score(case)) for case in candidates if case.outcome != "well"]
+        kept = [(case, score) for case, score in compared if score >= LIKE_ENOUGH]
+        return sorted(kept, key=lambda pair: (-pair[1], pair[0].id))
 
     def _components(self, facts: Facts) -> frozenset[str]:
         return frozenset(
@@ -214,6 +210,7 @@ class Engine:
             range(len(keys)),
             key=lambda r: (-figures.share(float(beliefs.probability[r])), keys[r]),
         )
+        means = beliefs.means()
         shown: list[CauseShown] = []
         mass = 0.0
         for row in rows:
@@ -223,13 +220,15 @@ class Engine:
             if probability < 0.0005 and row != rows[-1]:
                 continue
             mass += probability
-            shown.append(self._cause(beliefs, row, probability))
+            shown.append(self._cause(beliefs, row, probability, means))
         if all(cause.component is not None for cause in shown):
             other = len(keys) - 1
-            shown.append(self._cause(beliefs, other, float(beliefs.probability[other])))
+            shown.append(self._cause(beliefs, other, float(beliefs.probability[other]), means))
         return tuple(shown)
 
-    def _cause(self, beliefs: Beliefs, row: int, probability: float) -> CauseShown:
+    def _cause(
+        self, beliefs: Beliefs, row: int, probability: float, means: Sequence[float]
+    ) -> CauseShown:
         other = row == len(self.knowledge.keys)
         cause = None if other else self.knowledge.causes[row]
         label = "something else"
@@ -243,7 +242,8 @@ class Engine:
             probability=figures.share(probability),
             catalogue_share=figures.share(float(beliefs.catalogue_share[row])),
             factors=tuple(
-                Factor(of=of, times=times) for of, times in beliefs.factors(row)[:_FACTORS]
+                Factor(of=of, times=times)
+                for of, times in beliefs.factors(row, means)[:_FACTORS]
             ),
             says=label,
         )
@@ -309,17 +309,17 @@ def _one_slot_a_group(cases: Sequence[Case]) -> list[Case]:
 
 
 def _similar(
-    alike: Sequence[tuple[Case, Likeness]], slots: Sequence[Case], limit: int
+    liker: Liker, alike: Sequence[tuple[Case, float]], slots: Sequence[Case], limit: int
 ) -> tuple[Similar, ...]:
     kept = {case.id for case in slots}
+    shown = [pair for pair in alike if pair[0].id in kept][:limit]
     return tuple(
         Similar(
             report=case.id,
-            similarity=likeness.score,
-            because=likeness.because,
+            similarity=score,
+            because=liker.because(case),
             outcome=case.outcome,
             cause=case.causes[0] if case.causes else None,
         )
-        for case, likeness in alike
-        if case.id in kept
-    )[:limit]
+        for case, score in shown
+    )

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from math import fsum
 from statistics import median
 from typing import NamedTuple
@@ -21,6 +22,7 @@ from mendpool.core.evidence.words import Counts, fix_in_words, holding_in_words
 from mendpool.core.record.answer import FixShown, Holding
 from mendpool.core.record.machine import Machine
 
+_SUREST = 0.99
 _STRENGTH, _STRENGTH_MOST = 4.0, 10.0
 """Tries that what is expected counts for, where the pool holds none, and at most: the reports
 that are shown are part of the pool as well."""
@@ -98,32 +100,66 @@ def chances(
 
     Eight pseudo-tries of the catalogue against weighted tries on repairs with that cause.
     """
-    seen = _seen_by_cause(knowledge, cases)
+    seen: dict[int, dict[str, tuple[float, float]]] = {}
+    for (_, action, row), counts in _seen_by_cause(knowledge, cases).items():
+        seen.setdefault(row, {})[action] = counts
     table: dict[tuple[str, str], dict[int, float]] = defaultdict(dict)
-    for row, cause in enumerate(knowledge.causes):
-        if beliefs.probability[row] <= 0:
+    possible = beliefs.probability > 0
+    for row, written in enumerate(_written(knowledge)):
+        if not possible[row]:
             continue
-        actions = {remedy.action for remedy in cause.remedies}
-        actions |= {action for component, action, r in seen if r == row}
-        for action in sorted(actions):
-            worked, tried = seen.get((cause.component, action, row), (0.0, 0.0))
+        component = knowledge.causes[row].component
+        counted = seen.get(row)
+        if counted is None:
+            for action, expected in written.items():
+                table[component, action][row] = expected
+            continue
+        for action in sorted({*written, *counted}):
+            worked, tried = counted.get(action, (0.0, 0.0))
             expected = cure_of(knowledge, row, action)
             q = (8.0 * expected + worked) / (8.0 + tried)
-            table[(cause.component, action)][row] = min(q, 0.99)
+            table[component, action][row] = min(q, _SUREST)
     return dict(table)
+
+
+@lru_cache(maxsize=4)
+def _written(knowledge: Knowledge) -> tuple[Mapping[str, float], ...]:
+    """By row, what the catalogue expects of each action that is written there."""
+    return tuple(
+        {
+            action: min(cure_of(knowledge, row, action), _SUREST)
+            for action in sorted({remedy.action for remedy in cause.remedies})
+        }
+        for row, cause in enumerate(knowledge.causes)
+    )
 
 
 def offered(
     cures: Mapping[tuple[str, str], Mapping[int, float]], knowledge: Knowledge, machine: Machine
 ) -> dict[tuple[str, str], dict[int, float]]:
     """Return the cures that can be done on this set, as the remedies' own `only` says."""
+    barred = _barred(knowledge, knowledge.kind_key(machine))
     kept: dict[tuple[str, str], dict[int, float]] = {}
     for (component, action), rows in cures.items():
-        for row, q in rows.items():
-            named = [r.only for r in knowledge.causes[row].remedies if r.action == action]
-            if not named or any(admits(only, machine) for only in named):
-                kept.setdefault((component, action), {})[row] = q
+        can = {row: q for row, q in rows.items() if (row, action) not in barred}
+        if can:
+            kept[component, action] = can
     return kept
+
+
+@lru_cache(maxsize=1024)
+def _barred(
+    knowledge: Knowledge, kind: tuple[str | int | None, ...]
+) -> frozenset[tuple[int, str]]:
+    """The actions on causes that are written for other kinds of set only."""
+    machine = knowledge.machine_of(kind)
+    barred = set()
+    for row, cause in enumerate(knowledge.causes):
+        for action in {remedy.action for remedy in cause.remedies}:
+            named = [remedy.only for remedy in cause.remedies if remedy.action == action]
+            if not any(admits(only, machine) for only in named):
+                barred.add((row, action))
+    return frozenset(barred)
 
 
 def _seen_by_cause(

@@ -62,6 +62,11 @@ class Knowledge:
         self._symptoms_of_causes: Array | None = None
         self._starts = np.concatenate([[0], np.cumsum(lengths)[:-1]]).astype(np.intp)
 
+    @staticmethod
+    def machine_of(kind: tuple[str | int | None, ...]) -> Machine:
+        """Return a set of which only its kind is known."""
+        return Machine().model_copy(update=dict(zip(KIND_FIELDS, kind, strict=True)))
+
     def kind_key(self, machine: Machine) -> tuple[str | int | None, ...]:
         """Return the set's kind as a key for `weights`."""
         return tuple(machine.kind(field) for field in KIND_FIELDS)
@@ -102,7 +107,7 @@ class Knowledge:
 
     def _checks_for(self, kind: tuple[str | int | None, ...]) -> frozenset[str]:
         """The checks that a set of this kind can have."""
-        machine = Machine().model_copy(update=dict(zip(KIND_FIELDS, kind, strict=True)))
+        machine = self.machine_of(kind)
         checks = self.catalogue.checks.values()
         return frozenset(check.code for check in checks if admits(check.only, machine))
 

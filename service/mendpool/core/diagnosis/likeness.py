@@ -87,6 +87,7 @@ class Liker:
     def __init__(self, facts: Facts, profiles: Profiles) -> None:
         """Take the facts and the profiles of the fit in use."""
         self._profiles = profiles
+        self._showing = frozenset(facts.symptoms)
         self._symptoms = profiles.bag(f"s:{code}" for code in facts.symptoms)
         self._words = profiles.bag(t for t in terms_of(facts) if t.startswith(("w:", "c:")))
         self._found = dict(facts.found or {})
@@ -96,6 +97,11 @@ class Liker:
         )
 
     def compare(self, case: Case) -> Likeness:
+        """Return how like the case is, and why."""
+        score = self.score(case)
+        return Likeness(score, self.because(case) if score else ())
+
+    def score(self, case: Case) -> float:
         """Return how like the case is; parts that neither side speaks of do not count."""
         their = self._profiles.of(case)
         weight = total = 0.0
@@ -111,12 +117,10 @@ class Liker:
             weight += _READINGS
             total += _READINGS * same / len(both)
         score = (total / weight if weight else 0.0) * self._same_kind(case)
-        if any(f"s:{code}" in self._symptoms.terms for code in their.absent):
+        if their.absent and not self._showing.isdisjoint(their.absent):
             score *= _DENIED
         score = round(score, 4)
-        if score < _FLOOR:
-            return Likeness(0.0, ())
-        return Likeness(score, self._because(case, their))
+        return score if score >= _FLOOR else 0.0
 
     def _same_kind(self, case: Case) -> float:
         factor = 1.0
@@ -126,7 +130,9 @@ class Liker:
                 factor *= _OTHER.get(field, _OTHER_DETAIL)
         return factor
 
-    def _because(self, case: Case, their: Profile) -> tuple[str, ...]:
+    def because(self, case: Case) -> tuple[str, ...]:
+        """Return what the case shares with the question, the rarest symptom first."""
+        their = self._profiles.of(case)
         reasons = [term[2:] for term in self._order if term in their.symptoms.terms]
         reasons += [
             f"{check} {result}"

@@ -4,8 +4,8 @@ A repair that made it better without curing it has cured something, and so has o
 that was found bad: that cause is done, and the plan is for what remains. Two parts found bad
 are two faults. Where the pieces of evidence contradict each other under every single cause,
 the plan goes by what most of them say: each is left out in turn, and the beliefs without it
-are averaged. Readings alone tell two faults apart badly: on the simulator, of questions with
-six good looks at two faults one in twenty is flagged; what hands have found tells more.
+are averaged. Readings alone tell two faults apart badly (of two-fault questions on the
+simulator three in a hundred are flagged so); what hands have found tells more.
 
 Source:
     The measure of contradiction is that of Jensen, Chamberlain, Nordahl and Jensen (1990):

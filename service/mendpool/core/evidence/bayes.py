@@ -21,19 +21,29 @@ def update(prior: Array, likelihoods: Iterable[Array]) -> Array:
     return posterior / max(float(posterior.sum()), 1e-300)
 
 
-def times_likelier(likelihood: Array, posterior: Array, row: int) -> float:
-    """Return how many times likelier a piece of evidence has made one cause.
+def mean_likelihood(likelihood: Array, posterior: Array) -> float:
+    """Return P(what was seen) by what is believed without this piece of evidence.
 
     Args:
         likelihood: P(what was seen | cause).
-        posterior: what is believed with this piece among the rest; it is taken out again
-            to see what would be believed without it.
+        posterior: what is believed with this piece among the rest; it is taken out again.
     """
     without = np.divide(
         posterior, likelihood, out=np.zeros_like(posterior), where=likelihood > 0
     )
     mass = float(without.sum())
-    mean = float(without @ likelihood) / mass if mass > 0 else 0.0
+    return float(without @ likelihood) / mass if mass > 0 else 0.0
+
+
+def times_likelier(likelihood: Array, posterior: Array, row: int) -> float:
+    """Return how many times likelier a piece of evidence has made one cause.
+
+    Args:
+        likelihood: P(what was seen | cause).
+        posterior: what is believed with this piece among the rest.
+        row: of the cause.
+    """
+    mean = mean_likelihood(likelihood, posterior)
     return float(likelihood[row]) / mean if mean > 0 else 1.0
 
 

@@ -2,6 +2,8 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from typing import NamedTuple
 
 from mendpool.core.evidence.case import Case
 
@@ -29,15 +31,15 @@ def near_duplicates(cases: Sequence[Case]) -> list[list[Case]]:
     by_words: dict[Telling, list[Case]] = {}
     by_person: dict[int, _Person] = defaultdict(_Person)
     for case in cases:
-        telling = _telling(case)
-        same = by_words.get(telling) if len(telling) >= 4 else None
+        said = _said(case.terms)
+        same = by_words.get(said.telling) if len(said.telling) >= 4 else None
         if same is None:
-            same = by_person[case.group].like(telling)
+            same = by_person[case.group].like(said)
         if same is None:
             same = []
             groups.append(same)
-            by_person[case.group].begin(same, telling)
-            by_words.setdefault(telling, same)
+            by_person[case.group].begin(same, said)
+            by_words.setdefault(said.telling, same)
         same.append(case)
     return groups
 
@@ -55,38 +57,48 @@ class _Person:
         self._groups: list[tuple[list[Case], frozenset[str]]] = []
         self._by_term: dict[str, list[int]] = defaultdict(list)
 
-    def like(self, telling: Telling) -> list[Case] | None:
+    def like(self, said: "_Said") -> list[Case] | None:
         """Return the earliest group that a report is nearly alike to."""
-        if len(telling) < 3:
+        if len(said.telling) < 3:
             return None
-        ours = frozenset(telling)
-        near = {place for term in _first(ours) for place in self._by_term.get(term, ())}
+        near = {place for term in said.first for place in self._by_term.get(term, ())}
         for place in sorted(near):
             group, theirs = self._groups[place]
-            shared = len(ours & theirs)
-            if shared > ALIKE * (len(ours) + len(theirs) - shared):
+            shared = len(said.terms & theirs)
+            if shared > ALIKE * (len(said.terms) + len(theirs) - shared):
                 return group
         return None
 
-    def begin(self, group: list[Case], telling: Telling) -> None:
+    def begin(self, group: list[Case], said: "_Said") -> None:
         """Add a group whose first report says this."""
-        if len(telling) < 3:
+        if len(said.telling) < 3:
             return
-        terms = frozenset(telling)
-        for term in _first(terms):
+        for term in said.first:
             self._by_term[term].append(len(self._groups))
-        self._groups.append((group, terms))
+        self._groups.append((group, said.terms))
 
 
-def _first(terms: frozenset[str]) -> list[str]:
+class _Said(NamedTuple):
+    """What tells reports apart: in order, as a set, and the first few that sets alike share."""
+
+    telling: Telling
+    terms: frozenset[str]
+    first: tuple[str, ...]
+
+
+@lru_cache(maxsize=50_000)
+def _said(terms: Telling) -> _Said:
+    """Work out what a report says; it never changes, and comes up in many questions."""
+    telling = tuple(t for t in terms if t.startswith(("w:", "c:", "r:")))
+    held = frozenset(telling)
+    return _Said(telling, held, _first(held))
+
+
+def _first(terms: frozenset[str]) -> tuple[str, ...]:
     """Return enough of the terms that sets alike must share one of these.
 
     Long words first: they are the rarer ones, so that fewer groups are looked at.
     """
     ordered = sorted(terms, key=lambda term: (-len(term), term))
     # One more than the terms that may be missing; rounded up, which is only slower.
-    return ordered[: len(terms) - int(ALIKE * len(terms)) + 1]
-
-
-def _telling(case: Case) -> Telling:
-    return tuple(t for t in case.terms if t.startswith(("w:", "c:", "r:")))
+    return tuple(ordered[: len(terms) - int(ALIKE * len(terms)) + 1])
