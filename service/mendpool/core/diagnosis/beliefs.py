@@ -37,10 +37,16 @@ like this one must not drown the few that are much like it. Chosen by log loss, 
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """One piece of evidence: its name, and its likelihood under each cause."""
+    """One piece of evidence: its name, and its likelihood under each cause.
+
+    Args:
+        witness: whether it is of the set itself, by itself: words add up and past cases are
+            of other sets, so that neither can contradict a reading.
+    """
 
     of: str
     likelihood: Array
+    witness: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +132,7 @@ def believe(
     prior = np.append(spoken.prior * (1.0 - other), other)
     evidence = [
         Evidence(_named(facts), spoken.by_symptoms),
-        Evidence(spoken.words, spoken.by_words),
+        Evidence(spoken.words, spoken.by_words, witness=False),
         *_from_denials(facts, knowledge),
         *_from_before(facts, knowledge),
         *_from_results(facts, knowledge, fit),
@@ -233,7 +239,7 @@ def _of_votes(unvoted: Array, votes: Votes) -> list[Evidence]:
     after = voted(unvoted, votes.seen)
     times = np.divide(after, unvoted, out=np.ones_like(after), where=unvoted > _IMPOSSIBLE)
     reports = "1 report like it" if votes.count == 1 else f"{votes.count} reports like it"
-    return [Evidence(reports, times)]
+    return [Evidence(reports, times, witness=False)]
 
 
 def _label(case: Case, catalogue: Array, knowledge: Knowledge) -> Array | None:

@@ -24,7 +24,7 @@ from mendpool.core.diagnosis.knowledge import Array, Knowledge
 from mendpool.core.record.answer import Flag
 from mendpool.core.record.report import Attempt
 
-CONTRADICTS = log(2.0)
+CONTRADICTS = log(3.0)
 """Pieces this many times likelier apart than together contradict each other: so it is with one
 question in a hundred of the simulator, all of which have one fault."""
 UNKNOWN_MUCH = 0.3
@@ -170,11 +170,11 @@ def _without_each(beliefs: Beliefs) -> Array:
 
 
 def _pieces(beliefs: Beliefs) -> list[Array]:
-    return [piece.likelihood for piece in beliefs.evidence]
+    return [piece.likelihood for piece in beliefs.evidence if piece.witness]
 
 
 def _prior(beliefs: Beliefs) -> Array:
-    """What was believed before the evidence, found by taking it out again."""
+    """What was believed before what the set itself showed, found by taking that out again."""
     prior = beliefs.probability
     for piece in _pieces(beliefs):
         prior = prior / np.maximum(piece, 1e-12)
