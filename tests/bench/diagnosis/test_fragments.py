@@ -38,6 +38,12 @@ def test_no_fragment_shares_three_words_running_with_an_alias(catalogue: Catalog
     assert {said: both for said, both in shared.items() if both} == {}
 
 
+def test_no_fragment_shares_three_words_running_with_a_voice(catalogue: Catalogue) -> None:
+    theirs = all_runs(said for voices in catalogue.voices.values() for said in voices)
+    shared = {said: sorted(runs(said) & theirs) for said in pieces().said()}
+    assert {said: both for said, both in shared.items() if both} == {}
+
+
 def test_the_comparison_sees_a_shared_phrase_through_case_endings_and_commas() -> None:
     assert runs("The Engines cranks over!") & runs("engine cranked over, twice") == {
         ("engin", "crank", "over")

@@ -73,13 +73,6 @@ class Profiles:
             self._kept[case.id] = profile
         return profile
 
-    def alike(self, ours: Bag, theirs: Bag) -> float:
-        """Return the weighted cosine of two bags: rare terms weigh more."""
-        if not ours.length or not theirs.length:
-            return 0.0
-        shared = sum(self.weight(t) ** 2 for t in ours.terms & theirs.terms)
-        return shared / (ours.length * theirs.length)
-
 
 class Liker:
     """Compares cases with one question; the question's side is prepared once."""
@@ -90,8 +83,16 @@ class Liker:
         self._showing = frozenset(facts.symptoms)
         self._symptoms = profiles.bag(f"s:{code}" for code in facts.symptoms)
         self._words = profiles.bag(t for t in terms_of(facts) if t.startswith(("w:", "c:")))
+        self._squares = {
+            term: profiles.weight(term) ** 2
+            for term in self._symptoms.terms | self._words.terms
+        }
         self._found = dict(facts.found or {})
         self._kind = facts.kind
+        self._kind_factors = [
+            (field, value, _OTHER.get(field, _OTHER_DETAIL))
+            for field, value in facts.kind.items()
+        ]
         self._order = sorted(
             self._symptoms.terms, key=lambda term: (-profiles.weight(term), term)
         )
@@ -107,12 +108,11 @@ class Liker:
         weight = total = 0.0
         if self._symptoms.terms or their.symptoms.terms:
             weight += _SYMPTOMS
-            total += _SYMPTOMS * self._profiles.alike(self._symptoms, their.symptoms)
+            total += _SYMPTOMS * self._alike(self._symptoms, their.symptoms)
         if self._words.terms and their.words.terms:
             weight += _WORDS
-            total += _WORDS * self._profiles.alike(self._words, their.words)
-        both = self._found.keys() & their.found.keys()
-        if both:
+            total += _WORDS * self._alike(self._words, their.words)
+        if self._found and (both := self._found.keys() & their.found.keys()):
             same = sum(self._found[check] == their.found[check] for check in both)
             weight += _READINGS
             total += _READINGS * same / len(both)
@@ -122,12 +122,22 @@ class Liker:
         score = round(score, 4)
         return score if score >= _FLOOR else 0.0
 
+    def _alike(self, ours: Bag, theirs: Bag) -> float:
+        """Return the weighted cosine of two bags: rare terms weigh more."""
+        if not ours.length or not theirs.length:
+            return 0.0
+        shared = ours.terms & theirs.terms
+        if not shared:
+            return 0.0
+        return sum(map(self._squares.__getitem__, shared)) / (ours.length * theirs.length)
+
     def _same_kind(self, case: Case) -> float:
         factor = 1.0
-        for field, value in self._kind.items():
-            their = case.kind.get(field)
+        kind = case.kind.get
+        for field, value, other in self._kind_factors:
+            their = kind(field)
             if their is not None and their != value:
-                factor *= _OTHER.get(field, _OTHER_DETAIL)
+                factor *= other
         return factor
 
     def because(self, case: Case) -> tuple[str, ...]:

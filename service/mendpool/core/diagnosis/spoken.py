@@ -36,10 +36,13 @@ class Spoken:
     def __init__(self, knowledge: Knowledge, reader: Reader) -> None:
         catalogue = knowledge.catalogue
         self.same = reader.same
+        # A part's names stand under each of its causes, so each phrase is cut once.
+        self._cut: dict[str, tuple[str, ...]] = {}
         by_symptom = [self._of_symptom(catalogue, c, reader) for c in knowledge.symptoms]
         by_cause = [
             self._of_cause(catalogue, row, reader) for row in range(len(knowledge.keys))
         ]
+        self._cut.clear()
         self._place: dict[str, int] = {}
         for counts in (*by_symptom, *by_cause):
             for word in counts:
@@ -101,7 +104,10 @@ class Spoken:
         return counts
 
     def _add(self, counts: Counts, said: str, weight: float, reader: Reader) -> None:
-        for word in dict.fromkeys(self.plain(reader.telling(said))):
+        words = self._cut.get(said)
+        if words is None:
+            words = self._cut[said] = tuple(dict.fromkeys(self.plain(reader.telling(said))))
+        for word in words:
             counts[word] += weight
 
     def _rates(self, counted: list[Counts]) -> Array:
