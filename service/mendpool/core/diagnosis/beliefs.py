@@ -178,12 +178,12 @@ def _from_before(facts: Facts, knowledge: Knowledge) -> list[Evidence]:
     named = np.ones_like(before)
     happened = set(facts.before)
     cleared = set(facts.cleared) - {attempt.component for attempt in facts.tried}
-    for row, cause in enumerate(knowledge.causes):
-        if happened and happened & set(cause.follows):
+    for row, (key, cause) in enumerate(zip(knowledge.keys, knowledge.causes, strict=True)):
+        if happened and not happened.isdisjoint(cause.follows):
             before[row] = JUST_BEFORE
-        if cause.key in facts.faults:
+        if key in facts.faults:
             named[row] = NAMED
-        elif cause.key in facts.not_faults:
+        elif key in facts.not_faults:
             named[row] = 1.0 / NAMED
         elif cause.component in cleared:
             named[row] = SAID_GOOD
@@ -219,8 +219,12 @@ def _votes(believed: Array, knowledge: Knowledge, cases: Sequence[tuple[Case, fl
     seen, unvouched = np.zeros_like(believed), np.zeros_like(believed)
     by_group: dict[int, Array] = {}
     count = 0
+    labels: dict[tuple[str, ...], Array | None] = {}
     for case, weight in cases:
-        label = _label(case, believed, knowledge)
+        named = case.causes or components_at_fault(case)
+        if named not in labels:
+            labels[named] = _label(named, believed, knowledge)
+        label = labels[named]
         if label is None:
             continue
         vote = weight**SHARPER * label
@@ -242,10 +246,9 @@ def _of_votes(unvoted: Array, votes: Votes) -> list[Evidence]:
     return [Evidence(reports, times, witness=False)]
 
 
-def _label(case: Case, catalogue: Array, knowledge: Knowledge) -> Array | None:
-    """Spread a case's cause over the rows it may mean; None when it names none of them."""
+def _label(named: Sequence[str], catalogue: Array, knowledge: Knowledge) -> Array | None:
+    """Spread what was at fault over the rows it may mean; None when it names none of them."""
     label = np.zeros_like(catalogue)
-    named = case.causes or components_at_fault(case)
     for key in named:
         rows = knowledge.rows_of(key)
         mass = catalogue[rows] if rows else np.zeros(0)

@@ -206,10 +206,8 @@ class Engine:
     def _causes(self, beliefs: Beliefs) -> tuple[CauseShown, ...]:
         """At least ten causes or 95 % of the mass, with "something else" in its place."""
         keys = [*self.knowledge.keys, ""]
-        rows = sorted(
-            range(len(keys)),
-            key=lambda r: (-figures.share(float(beliefs.probability[r])), keys[r]),
-        )
+        shares = [figures.share(p) for p in beliefs.probability.tolist()]
+        rows = sorted(range(len(keys)), key=lambda r: (-shares[r], keys[r]))
         means = beliefs.means()
         shown: list[CauseShown] = []
         mass = 0.0

@@ -203,8 +203,9 @@ def shown_fixes(  # noqa: PLR0913 - everything a fix is shown from, by name
         counted: the `tallies` of the cases.
         kind: the asker's set, whose family the rates lean on.
     """
+    probability = beliefs.probability.tolist()
     chance = {
-        fix: figures.share(fsum(float(beliefs.probability[row]) * q for row, q in rows.items()))
+        fix: figures.share(fsum([probability[row] * q for row, q in rows.items()]))
         for fix, rows in cures.items()
     }
     repairs = sum(1 for case, _ in cases if cured_by(case) and not case.defeated)
@@ -278,6 +279,15 @@ def minutes_of(
     """Return the median of what was reported from three reports on, else the catalogue's."""
     if len(reported) >= 3:
         return figures.minutes(median(reported))
+    written = _written_minutes(knowledge, fix)
+    if written is not None:
+        return written
+    return figures.minutes(median(reported)) if reported else None
+
+
+@lru_cache(maxsize=4096)
+def _written_minutes(knowledge: Knowledge, fix: tuple[str, str]) -> float | None:
+    """The median of the minutes that the catalogue writes for a fix, whatever its cause."""
     component, action = fix
     written = [
         remedy.minutes
@@ -285,9 +295,7 @@ def minutes_of(
         for remedy in knowledge.causes[row].remedies
         if remedy.action == action
     ]
-    if written:
-        return figures.minutes(median(written))
-    return figures.minutes(median(reported)) if reported else None
+    return figures.minutes(median(written)) if written else None
 
 
 def _holding(tally: _Tally) -> Holding | None:

@@ -132,10 +132,10 @@ def _laid_out(
     first[0] = True
     np.not_equal(group[1:], group[:-1], out=first[1:])
     starts = np.flatnonzero(first)
-    rounds = tuple(
-        (int((size > r).sum()), int((size[starts] > r).sum()))
-        for r in range(min(_LONGEST, int(size[0])))
-    )
+    # The largest go first, so that those larger than a round's number are the first ones.
+    numbers = -np.arange(min(_LONGEST, int(size[0])))
+    columns = np.searchsorted(-size, numbers).tolist()
+    rounds = tuple(zip(columns, np.searchsorted(-size[starts], numbers).tolist(), strict=True))
     return _Layout(which, cures[which], costs[which], np.cumsum(first) - 1, starts, rounds)
 
 

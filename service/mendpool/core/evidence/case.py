@@ -115,4 +115,4 @@ def cured_by(case: Case) -> tuple[Tried, ...]:
     """
     if case.defeated:
         return ()
-    return tuple(a for a in case.attempts if a.result == "fixed" and a.action != "bypass")
+    return tuple([a for a in case.attempts if a.result == "fixed" and a.action != "bypass"])
