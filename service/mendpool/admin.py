@@ -155,6 +155,69 @@ def serve(
             sys.exit(FAILED)
 
 
+@app.command("import")
+def import_(
+    file: Annotated[str, typer.Argument(help="JSON Lines; - reads standard input.")],
+    name: Annotated[str, typer.Option("--as", help="The member who files them.")],
+    as_json: Json = False,
+) -> None:
+    """File reports of a file, each line with its id. Again changes nothing."""
+    with _plainly():
+        settings = Settings()
+        found = [m for m in _store(settings).list_members() if m.name == name]
+        if not found or found[0].revoked:
+            raise Conflict(f"{name} is no member; see `mendpool pool member list`.")
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+        # The catalogue, the index and all, only for the commands that need it.
+        from mendpool.main import open_place
+        from mendpool.usecases.bulk_in import import_lines
+
+        def tell(says: str) -> None:
+            typer.echo(says, err=True)
+
+        try:
+            with sys.stdin.buffer if file == "-" else Path(file).open("rb") as lines:
+                done = import_lines(open_place(settings), found[0], lines, _now(), tell)
+        except OSError as error:
+            _stop(f"{file} can't be read: {error.strerror}", USAGE)
+        if as_json:
+            counts = {"new": done.new, "unchanged": done.unchanged, "left_out": done.left_out}
+            typer.echo(json.dumps(counts))
+        else:
+            says = f"{done.new} new, {done.unchanged} there already, {done.left_out} left out."
+            typer.echo(says if done.new else f"Nothing changed: {says}")
+        if done.left_out:
+            raise typer.Exit(REFUSED)
+
+
+@app.command()
+def export(
+    file: Annotated[str, typer.Argument(help="Where to; - is standard output.")] = "-",
+    as_csv: Annotated[bool, typer.Option("--csv", help="A table, a row a report.")] = False,
+) -> None:
+    """Write every report as JSON Lines or CSV, without who sent it."""
+    with _plainly():
+        store = _store(Settings())
+        from mendpool.usecases.bulk_out import csv_rows, json_lines
+
+        pieces = csv_rows(store) if as_csv else json_lines(store)
+        if file == "-":
+            for piece in pieces:
+                sys.stdout.write(piece)
+            return
+        half = Path(f"{file}.{os.getpid()}.part")
+        try:
+            with half.open("x", encoding="utf-8", newline="") as out:
+                out.writelines(pieces)
+                out.flush()
+                os.fsync(out.fileno())
+            half.replace(file)
+        except OSError as error:
+            _stop(f"{file} can't be written: {error.strerror}", FAILED)
+        finally:
+            half.unlink(missing_ok=True)
+
+
 @member.command("add")
 def member_add(
     name: Annotated[str, typer.Argument(help="What you call them; never leaves the pool.")],

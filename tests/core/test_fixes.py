@@ -6,8 +6,9 @@ import pytest
 
 from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.engine import Engine
-from mendpool.core.diagnosis.fixes import is_get_by, minutes_of, tallies
+from mendpool.core.diagnosis.fixes import minutes_of, tallies
 from mendpool.core.diagnosis.get_bys import shown_get_bys
+from mendpool.core.evidence.attempts import gets_by
 from mendpool.core.evidence.case import Case, Seen
 from mendpool.core.evidence.fit import fit
 from mendpool.core.evidence.intervals import shrunk_mean, wilson
@@ -267,14 +268,14 @@ def test_a_bypass_stands_under_get_bys_whatever_its_result(result: str) -> None:
 @pytest.mark.parametrize("component", sorted(PROTECTIONS))
 def test_taking_a_protection_off_is_a_get_by(component: str) -> None:
     case = bypassed(component, "remove")
-    assert is_get_by(case, case.attempts[0], PROTECTIONS)
+    assert gets_by(case, case.attempts[0], PROTECTIONS)
     assert (component, "remove") not in fixes(weighed([case] * 3))
     assert get_bys([case])[component, "remove"].protection_defeated
 
 
 def test_taking_off_what_is_no_protection_is_a_fix() -> None:
     case = make_case(attempts=(make_attempt("muffler", "remove"),), causes=())
-    assert not is_get_by(case, case.attempts[0], PROTECTIONS)
+    assert not gets_by(case, case.attempts[0], PROTECTIONS)
 
 
 def test_all_that_was_done_to_a_set_left_without_a_protection_is_a_get_by() -> None:

@@ -89,6 +89,20 @@ class ReportReading(Room):
             rows = connection.execute(_listed(filters, before_seq).limit(limit)).all()
             return _with_followups(connection, rows)
 
+    def reports_after(self, seq: int, limit: int) -> list[StoredReport]:
+        """Return at most `limit` reports after number `seq`, in the order they came."""
+        query = _SHOWN.where(REPORT.c.seq > seq, REPORT.c.withdrawn_at.is_(None))
+        with self._reading() as connection:
+            rows = connection.execute(query.order_by(REPORT.c.seq).limit(limit)).all()
+            return _with_followups(connection, rows)
+
+    def held(self, report_ids: Sequence[UUID]) -> dict[UUID, tuple[int, str | None]]:
+        """Return whose each report is and its sameness; None where it was taken back."""
+        query = select(REPORT.c.id, REPORT.c.member_id, REPORT.c.sameness)
+        with self._reading() as connection:
+            rows = connection.execute(query.where(REPORT.c.id.in_(report_ids))).all()
+        return {row.id: (row.member_id, row.sameness) for row in rows}
+
     def report_count(self) -> int:
         """Return how many reports are held, those taken back not counted."""
         with self._reading() as connection:

@@ -12,7 +12,7 @@ from mendpool.core.diagnosis.engine import bare
 from mendpool.core.errors import Complaint, RefusedInput
 from mendpool.core.evidence.case import case_to_text
 from mendpool.core.record.report import Report
-from mendpool.store.values import Facets, Member
+from mendpool.store.values import Facets, Member, NewReport
 from mendpool.usecases.workplace import GIVEN, Body, Workplace, sameness, view
 
 AHEAD = timedelta(hours=14)
@@ -54,6 +54,26 @@ def file_report(
     if put.created:
         place.learned.fit_if_due(now)
     return Filed(put.created, view(put.record, member))
+
+
+def new_report(
+    place: Workplace, member: Member, report_id: UUID, body: Body, report: Report, now: datetime
+) -> NewReport:
+    """Return a report ready to be kept with others in one transaction; see `file_report`.
+
+    Raises:
+        RefusedInput: unknown codes, readings not understood, a month in the future.
+    """
+    prepared, derived = _prepared(place, report_id, report, now)
+    return NewReport(
+        report_id,
+        member.id,
+        sameness(place, body),
+        json.dumps(prepared, ensure_ascii=False, separators=(",", ":")),
+        case_to_text(derived.case),
+        derived_version(place.catalogue),
+        _facets(report, derived),
+    )
 
 
 def preview_report(place: Workplace, report: Report, now: datetime) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from mendpool.core.catalogue.admits import admits
 from mendpool.core.diagnosis.beliefs import Beliefs, cure_of
 from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.evidence import figures
-from mendpool.core.evidence.attempts import is_try
+from mendpool.core.evidence.attempts import gets_by, is_try
 from mendpool.core.evidence.case import Case, Tried, cured_by
 from mendpool.core.evidence.durability import Watched, holding_at
 from mendpool.core.evidence.families import expected_rate
@@ -54,7 +54,7 @@ def tallies(
     for case, weight in cases:
         cures = cured_by(case)
         for attempt in case.attempts:
-            if not is_try(attempt) or is_get_by(case, attempt, protections):
+            if not is_try(attempt) or gets_by(case, attempt, protections):
                 continue
             tally = counted[(attempt.component, attempt.action)]
             _count(tally, case, attempt, weight, is_cure=attempt in cures)
@@ -82,15 +82,6 @@ def _count(tally: _Tally, case: Case, attempt: Tried, weight: float, *, is_cure:
     returned = [f for f in case.followups if f.state == "returned"]
     end = returned[0] if returned else case.followups[-1]
     tally.watched.append(Watched(float(end.months), bool(returned)))
-
-
-def is_get_by(case: Case, attempt: Tried, protections: frozenset[str]) -> bool:
-    """Tell whether an attempt may be shown under get-bys only, whatever came of it."""
-    return (
-        attempt.action == "bypass"
-        or (attempt.action == "remove" and attempt.component in protections)
-        or case.defeated
-    )
 
 
 def chances(
@@ -175,7 +166,7 @@ def _seen_by_cause(
         for row in (knowledge.row[key] for key in case.causes if key in knowledge.row):
             component = knowledge.causes[row].component
             for attempt in case.attempts:
-                if attempt.component != component or is_get_by(case, attempt, protections):
+                if attempt.component != component or gets_by(case, attempt, protections):
                     continue
                 if is_try(attempt):
                     key = (component, attempt.action, row)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.planning import GetByWords
-from mendpool.core.diagnosis.fixes import is_get_by
+from mendpool.core.evidence.attempts import gets_by
 from mendpool.core.evidence.case import Case
 from mendpool.core.record.answer import GetBy
 
@@ -28,7 +28,7 @@ def shown_get_bys(
         for attempt in case.attempts:
             if attempt.action == "test" or attempt.result in _NOT_DONE:
                 continue
-            if attempt.component in admitted and is_get_by(case, attempt, protections):
+            if attempt.component in admitted and gets_by(case, attempt, protections):
                 worked = attempt.result in _WORKED
                 counted[(attempt.component, attempt.action)].append(
                     (case.group, worked, case.defeated)

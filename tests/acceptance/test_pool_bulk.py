@@ -1,0 +1,71 @@
+"""Reports in and out by the file: again changes nothing, bad lines are told, cells are safe."""
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+
+from mendpool.usecases.bulk_out import defused
+
+from tests.acceptance.test_pool_command import COMMAND, REFUSED, Operator
+from tests.factories import make_id, make_report
+
+__all__ = ["COMMAND"]
+
+
+@pytest.fixture
+def operator(tmp_path: Path) -> Operator:
+    made = Operator(tmp_path / "pool")
+    made.run("init")
+    made.run("member", "add", "alder")
+    return made
+
+
+def lines(count: int) -> list[str]:
+    return [json.dumps({"id": str(make_id()), **make_report()}) for _ in range(count)]
+
+
+def test_what_is_imported_comes_out_and_again_changes_nothing(
+    operator: Operator, tmp_path: Path
+) -> None:
+    file, out, table = (tmp_path / n for n in ("in.jsonl", "out.jsonl", "out.csv"))
+    file.write_text("\n".join(lines(3)) + "\n", "utf-8")
+    first = operator.json("import", str(file), "--as", "alder")
+    assert first == {"new": 3, "unchanged": 0, "left_out": 0}
+    again = operator.run("import", str(file), "--as", "alder").stdout
+    assert "Nothing changed" in again
+
+    operator.run("export", str(out))
+    written = [json.loads(line) for line in out.read_text("utf-8").splitlines()]
+    given = [json.loads(line) for line in file.read_text("utf-8").splitlines()]
+    assert [w["id"] for w in written] == [g["id"] for g in given]
+    assert "contributor" not in written[0]
+    assert list(tmp_path.glob("*.part")) == []
+
+    operator.run("export", str(table), "--csv")
+    with table.open(encoding="utf-8", newline="") as rows:
+        assert [row["id"] for row in csv.DictReader(rows)] == [g["id"] for g in given]
+
+    other = Operator(tmp_path / "other")
+    other.run("init")
+    other.run("member", "add", "willow")
+    assert other.json("import", str(out), "--as", "willow")["new"] == 3
+
+
+def test_bad_lines_are_told_by_number_and_left_out(operator: Operator, tmp_path: Path) -> None:
+    good = lines(1)[0]
+    other = {**json.loads(good), "complaint": "another one under the same id"}
+    no_id = json.dumps(make_report())
+    file = tmp_path / "in.jsonl"
+    file.write_text("\n".join(["{", good, no_id, json.dumps(other)]), "utf-8")
+    done = operator.run("import", str(file), "--as", "alder", "--json", code=REFUSED)
+    assert json.loads(done.stdout) == {"new": 1, "unchanged": 0, "left_out": 3}
+    for number in (1, 3, 4):
+        assert f"line {number} left out" in done.stderr
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
+def test_a_cell_that_would_run_is_defused(start: str) -> None:
+    assert defused(f"{start}1+1") == f"'{start}1+1"
+    assert defused(f"1{start}1") == f"1{start}1"
