@@ -179,7 +179,8 @@ def import_(
             with sys.stdin.buffer if file == "-" else Path(file).open("rb") as lines:
                 done = import_lines(open_place(settings), found[0], lines, _now(), tell)
         except OSError as error:
-            _stop(f"{file} can't be read: {error.strerror}", USAGE)
+            typer.echo(f"{file} can't be read: {error.strerror}", err=True)
+            raise typer.Exit(USAGE) from error
         if as_json:
             counts = {"new": done.new, "unchanged": done.unchanged, "left_out": done.left_out}
             typer.echo(json.dumps(counts))
@@ -216,6 +217,29 @@ def export(
             _stop(f"{file} can't be written: {error.strerror}", FAILED)
         finally:
             half.unlink(missing_ok=True)
+
+
+@app.command()
+def move(
+    to: Annotated[str, typer.Option("--to", help="Address of an empty, migrated database.")],
+    as_json: Json = False,
+) -> None:
+    """Copy the whole pool into an empty database; stop the service first."""
+    with _plainly():
+        source = _store(Settings()).engine
+        target = make_engine(to)
+        if schema_state(target) != "current":
+            raise Conflict("The target has no current tables: `mendpool pool migrate` there.")
+        from mendpool.store.move import move as move_pool
+
+        moved = move_pool(source, target)
+        if as_json:
+            typer.echo(json.dumps({"rows": moved.rows, "sha256": moved.sha256}))
+            return
+        for table, count in moved.rows.items():
+            typer.echo(f"{table}  {count}")
+        typer.echo(f"The same on both sides: {moved.sha256}")
+        typer.echo("Next: set MENDPOOL_DATABASE_URL to the new address.")
 
 
 @member.command("add")

@@ -1,0 +1,96 @@
+"""Carry a pool, row by row, into an empty database of either kind, and prove it arrived."""
+
+import hashlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import Connection, Engine, Table, func, insert, select
+
+from mendpool.core.errors import Conflict, MendpoolError
+from mendpool.store.engine import rebuilding, writing
+from mendpool.store.room import AnyRow
+from mendpool.store.tables import (
+    CHANGE,
+    FIT,
+    FOLLOWUP,
+    MEMBER,
+    POOL,
+    REPORT,
+    REPORT_COMPONENT,
+    REPORT_SYMPTOM,
+)
+
+# Parents before children.
+_TABLES = (POOL, MEMBER, REPORT, REPORT_SYMPTOM, REPORT_COMPONENT, FOLLOWUP, CHANGE, FIT)
+_PAGE = 500
+_BITS = 256
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """How many rows of each table are there, and a hash of all they hold."""
+
+    rows: dict[str, int]
+    sha256: str
+
+
+def move(source: Engine, target: Engine) -> Moved:
+    """Copy everything in one transaction; writers of the source wait meanwhile.
+
+    Raises:
+        Conflict: the target holds something.
+        MendpoolError: what arrived is not what was sent; the target is left empty.
+    """
+    with writing(source) as giving, rebuilding(target) as taking:
+        for table in _TABLES:
+            if taking.execute(select(func.count()).select_from(table)).scalar_one():
+                raise Conflict(
+                    f"The target is not empty (table {table.name}); give a database that"
+                    " only `mendpool pool migrate` has seen."
+                )
+        for table in _TABLES:
+            for page in _pages(giving, table):
+                names = table.columns.keys()
+                rows = [dict(zip(names, row, strict=True)) for row in page]
+                taking.execute(insert(table), rows)
+        if taking.dialect.name == "postgresql":
+            # Copied numbers do not move the sequence that the next member is numbered by.
+            taking.exec_driver_sql(
+                "SELECT setval(pg_get_serial_sequence('member', 'id'),"
+                " (SELECT coalesce(max(id), 0) + 1 FROM member), false)"
+            )
+        sent, there = _content(giving), _content(taking)
+        if sent != there:
+            raise MendpoolError("What arrived is not what was sent; nothing was moved.")
+    return there
+
+
+def _content(connection: Connection) -> Moved:
+    rows: dict[str, int] = {}
+    total = 0
+    for table in _TABLES:
+        rows[table.name] = 0
+        for page in _pages(connection, table):
+            rows[table.name] += len(page)
+            # A sum, since the two kinds of database sort texts and ids differently.
+            total += sum(_number(table, row) for row in page)
+    return Moved(rows, f"{total % (1 << _BITS):064x}")
+
+
+def _pages(connection: Connection, table: Table) -> Iterator[Sequence[AnyRow]]:
+    streamed = {"stream_results": True, "yield_per": _PAGE}
+    yield from connection.execute(select(table), execution_options=streamed).partitions()
+
+
+def _number(table: Table, row: AnyRow) -> int:
+    said = repr((table.name, *(_plain(value) for value in row))).encode()
+    return int.from_bytes(hashlib.sha256(said).digest())
+
+
+def _plain(value: Any) -> object:  # noqa: ANN401 - any column's value
+    if isinstance(value, datetime):
+        aware = value if value.tzinfo else value.replace(tzinfo=UTC)
+        return aware.astimezone(UTC).isoformat()
+    return bytes(value) if isinstance(value, memoryview) else value

@@ -1,0 +1,49 @@
+"""A pool moved to the other kind of database and back is the same pool."""
+
+from pathlib import Path
+
+import pytest
+
+from mendpool.core.errors import Conflict
+from mendpool.store.engine import make_engine
+from mendpool.store.migrate import migrate
+from mendpool.store.move import move
+from mendpool.store.pool_store import PoolStore
+
+from tests.store.samples import LATER, add_member, an_id, follow, put
+
+
+def an_empty(tmp_path: Path, name: str) -> PoolStore:
+    migrate(f"sqlite:///{tmp_path / name}")
+    return PoolStore(make_engine(f"sqlite:///{tmp_path / name}"))
+
+
+def test_all_arrives_and_it_goes_on_from_there(store: PoolStore, tmp_path: Path) -> None:
+    alder = add_member(store, "alder")
+    for number in (1, 2, 3):
+        put(store, alder, number)
+    follow(store, alder, 2)
+    store.withdraw(an_id(3), alder.id, steward=False, now=LATER)
+    target = an_empty(tmp_path, "there.db")
+    moved = move(store.engine, target.engine)
+    assert (moved.rows["report"], moved.rows["followup"], moved.rows["change"]) == (3, 1, 5)
+    assert target.changes_after(0, 99) == store.changes_after(0, 99)
+    assert target.list_members() == store.list_members()
+    assert target.pool_settings() == store.pool_settings()
+    with pytest.raises(Conflict, match="not empty"):
+        move(store.engine, target.engine)
+    assert put(target, add_member(target, "willow"), 9).record.seq == 6
+
+
+@pytest.mark.postgres
+def test_back_from_there_it_has_the_same_hash(
+    postgres_store: PoolStore, tmp_path: Path
+) -> None:
+    first = an_empty(tmp_path, "first.db")
+    first.init_pool(an_id(7), bytes(32), LATER)
+    put(first, add_member(first, "alder"))
+    there = move(first.engine, postgres_store.engine)
+    assert there.rows["member"] == 1
+    assert move(postgres_store.engine, an_empty(tmp_path, "back.db").engine) == there
+    add_member(postgres_store, "willow")  # its number is free there
+    assert move(postgres_store.engine, an_empty(tmp_path, "more.db").engine) != there
