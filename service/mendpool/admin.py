@@ -221,7 +221,16 @@ def export(
 
 @app.command()
 def move(
-    to: Annotated[str, typer.Option("--to", help="Address of an empty, migrated database.")],
+    to: Annotated[
+        str,
+        typer.Option(
+            "--to",
+            envvar="MENDPOOL_MOVE_TO",
+            show_envvar=False,
+            help="Address of an empty, migrated database. With a password in it, better by "
+            "MENDPOOL_MOVE_TO: a command line can be read by others on the machine.",
+        ),
+    ],
     as_json: Json = False,
 ) -> None:
     """Copy the whole pool into an empty database; stop the service first."""

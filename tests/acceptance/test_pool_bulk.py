@@ -69,3 +69,34 @@ def test_bad_lines_are_told_by_number_and_left_out(operator: Operator, tmp_path:
 def test_a_cell_that_would_run_is_defused(start: str) -> None:
     assert defused(f"{start}1+1") == f"'{start}1+1"
     assert defused(f"1{start}1") == f"1{start}1"
+
+
+class Mover(Operator):
+    """Someone who keeps the address of the new database off the command line."""
+
+    @property
+    def environment(self) -> dict[str, str]:
+        return {**super().environment, "MENDPOOL_MOVE_TO": address(self.folder.parent / "new")}
+
+
+def address(folder: Path) -> str:
+    return f"sqlite:///{folder / 'data' / 'pool.db'}"
+
+
+def test_a_pool_moves_once_into_a_database_that_is_only_migrated(
+    operator: Operator, tmp_path: Path
+) -> None:
+    file = tmp_path / "in.jsonl"
+    file.write_text("\n".join(lines(2)) + "\n", "utf-8")
+    operator.run("import", str(file), "--as", "alder")
+    new = Operator(tmp_path / "new")
+    (new.folder / "data").mkdir(parents=True)
+    assert "migrate" in operator.run("move", "--to", address(new.folder), code=REFUSED).stderr
+    new.run("migrate")
+    moved = Mover(operator.folder).json("move")
+    assert moved["rows"]["report"] == 2
+    assert len(moved["sha256"]) == 64
+    assert "empty" in operator.run("move", "--to", address(new.folder), code=REFUSED).stderr
+    out = tmp_path / "out.jsonl"
+    new.run("export", str(out))
+    assert len(out.read_text("utf-8").splitlines()) == 2
