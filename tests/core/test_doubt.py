@@ -55,12 +55,13 @@ def test_an_answer_that_rests_on_many_is_not_doubted(engine: Engine) -> None:
 
 
 def test_a_first_fix_that_is_one_members_word_is_flagged(engine: Engine) -> None:
-    alone = repairs(30, "capacitor/failed", "replace", 7)
-    kind = {**DEAD, "machine": {"fuel": "petrol", "excitation": "capacitor"}}
-    plain = asked(engine, kind)
-    answer = asked(engine, kind, [c._replace(kind={"fuel": "petrol"}) for c in alone])
-    changed = answer.fixes[0].component != plain.fixes[0].component
-    assert ("leans-on-one-member" in codes(answer)) == changed
+    """Regulator and brushes are close here, so that ten reports of one hand turn them round."""
+    assert asked(engine, DEAD).fixes[0].component == "avr"
+    answer = asked(engine, DEAD, repairs(10, "brushes/worn", "replace", 7))
+    assert answer.fixes[0].component == "brushes"
+    assert "leans-on-one-member" in codes(answer)
+    said = next(f.says for f in answer.flags if f.code == "leans-on-one-member")
+    assert "one member" in said
 
 
 def test_a_flood_in_many_words_by_one_account_is_flagged_or_moves_nothing(

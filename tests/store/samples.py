@@ -71,17 +71,7 @@ def new_report(member: Member, number: int = 1, **given: object) -> NewReport:
 def put(
     store: PoolStore, member: Member, number: int = 1, **given: object
 ) -> PutResult[StoredReport]:
-    new = new_report(member, number, **given)
-    return store.put_report(
-        report_id=new.report_id,
-        member_id=new.member_id,
-        sameness=new.sameness,
-        body=new.body,
-        case_body=new.case_body,
-        derived_version=new.derived_version,
-        facets=new.facets,
-        now=NOW,
-    )
+    return store.put_report(new_report(member, number, **given), NOW)
 
 
 def follow(

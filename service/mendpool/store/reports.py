@@ -23,7 +23,6 @@ from mendpool.store.tables import (
     REPORT_SYMPTOM,
 )
 from mendpool.store.values import (
-    Facets,
     NewReport,
     PutResult,
     StoredFollowup,
@@ -55,18 +54,8 @@ _SET_CASE = (
 class ReportWriting(Room):
     """Puts reports and follow-ups, and takes reports back."""
 
-    def put_report(  # noqa: PLR0913, PLR0917 - one argument each for what a report brings along
-        self,
-        report_id: UUID,
-        member_id: int,
-        sameness: str,
-        body: str,
-        case_body: str,
-        derived_version: str,
-        facets: Facets,
-        now: datetime,
-    ) -> PutResult[StoredReport]:
-        """Keep a report and announce it in the feed; see `NewReport` for the arguments.
+    def put_report(self, new: NewReport, now: datetime) -> PutResult[StoredReport]:
+        """Keep a report and announce it in the feed.
 
         Returns:
             `created` True, or False with the stored report when the same member put the
@@ -77,9 +66,6 @@ class ReportWriting(Room):
             Withdrawn: the report under this id was taken back.
             NotFound: there is no such member.
         """
-        new = NewReport(
-            report_id, member_id, sameness, body, case_body, derived_version, facets
-        )
         with self._writing() as connection:
             return _put(connection, new, now)
 

@@ -40,17 +40,7 @@ def file_report(
         RefusedInput: unknown codes, readings not understood, a month in the future.
         Conflict, Withdrawn: see the store.
     """
-    prepared, derived = _prepared(place, report_id, report, now)
-    put = place.store.put_report(
-        report_id,
-        member.id,
-        sameness(place, body),
-        json.dumps(prepared, ensure_ascii=False, separators=(",", ":")),
-        case_to_text(derived.case),
-        derived_version(place.catalogue),
-        _facets(report, derived),
-        now,
-    )
+    put = place.store.put_report(new_report(place, member, report_id, body, report, now), now)
     if put.created:
         place.learned.fit_if_due(now)
     return Filed(put.created, view(put.record, member))

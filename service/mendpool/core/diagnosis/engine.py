@@ -119,7 +119,7 @@ class Engine:
         weights = weigh(slots, like)
         cases = [(case, weights[case.id]) for case in slots]
         beliefs = believe(facts, self.knowledge, self.fit, self.word_rates, cases)
-        cures = offered(chances(beliefs, self.knowledge, cases), self.knowledge, facts.machine)
+        cures = self._cures(beliefs, cases, facts)
         counted = tallies(cases, frozenset(self.catalogue.sets.protections))
         reported = {fix: tally.minutes for fix, tally in counted.items()}
         gates = gates_for(self.catalogue, facts, understood.dangers)
@@ -131,9 +131,7 @@ class Engine:
             cures,
             self.knowledge,
             self.fit,
-            lambda: chances(
-                beliefs, self.knowledge, [pair for pair in cases if pair[0].vouched]
-            ),
+            lambda: self._cures(beliefs, [pair for pair in cases if pair[0].vouched], facts),
         )
         same = [pair for pair in cases if _same_trouble(pair[0], facts)]
         get_bys: tuple[GetBy, ...] = ()
@@ -190,6 +188,12 @@ class Engine:
             ),
             flags=(*plan.flags, *doubts.flags),
         )
+
+    def _cures(
+        self, beliefs: Beliefs, cases: Sequence[tuple[Case, float]], facts: Facts
+    ) -> dict[tuple[str, str], dict[int, float]]:
+        """P(works | cause) of each fix that can be done on this set, as these cases tell."""
+        return offered(chances(beliefs, self.knowledge, cases), self.knowledge, facts.machine)
 
     def _alike(self, liker: Liker, candidates: Sequence[Case]) -> list[tuple[Case, float]]:
         compared = [(case, liker.score(case)) for case in candidates if case.outcome != "well"]

@@ -6,6 +6,7 @@ from functools import lru_cache
 import numpy as np
 
 from mendpool.core.diagnosis.beliefs import cure_of
+from mendpool.core.diagnosis.complaint import UNLISTED
 from mendpool.core.diagnosis.facts import KIND_FIELDS
 from mendpool.core.diagnosis.knowledge import Array, Knowledge
 from mendpool.core.evidence.attempts_board import CauseTable, Row
@@ -28,8 +29,7 @@ def expectations(knowledge: Knowledge) -> Expectations:
         rate = weights.joint[:-1] / np.maximum(weights.prior[:-1], 1e-12)[:, None]
         columns = [knowledge.column[code] for code in symptoms if code in knowledge.column]
         told = rate[:, columns].sum(axis=1) if columns else np.ones(len(knowledge.keys))
-        # What comes together without being listed together.
-        told = told + 0.05 * float(told.mean())
+        told = told + UNLISTED * float(told.mean())
         return np.where(weights.admitted[:-1], told, 0.0)
 
     def likelihood(case: Case) -> Mapping[Row, float]:

@@ -10,9 +10,11 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from mendpool.core.catalogue.admits import admits
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.model import SetKind
 from mendpool.core.catalogue.rules import field_of
+from mendpool.core.record.machine import Machine
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -74,11 +76,5 @@ class KindTables:
 
 def _ruled_out(entries: Sequence[Sequence[SetKind]], field: str, value: str | int) -> Flags:
     """Which entries are about other sets than those whose field has this value."""
-    return np.array(
-        [
-            any(allowed and value not in allowed for only in all_of
-                for allowed in (getattr(only, field, ()),))
-            for all_of in entries
-        ],
-        dtype=bool,
-    )  # fmt: skip
+    machine = Machine().model_copy(update={field: value})
+    return np.array([not all(admits(only, machine) for only in all_of) for all_of in entries])
