@@ -261,12 +261,14 @@ BROKEN: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "a component that nothing happens to": (
         "vocabulary.yaml", "{mounts:",
         ("components/: doubler: no entry for this code",
-         "components/: doubler: no cause names it"),
+         "components/: doubler: no cause names it",
+         "sheet.yaml: letters: components: no letter for doubler"),
     ),
     "a symptom that nothing gives": (
         "vocabulary.yaml", "    no-output:",
         ("symptoms.yaml: sings: no entry for this code",
-         "symptoms.yaml: sings: no cause gives this symptom"),
+         "symptoms.yaml: sings: no cause gives this symptom",
+         "sheet.yaml: letters: symptoms: no letter for sings"),
     ),
     "a topic without a text": (
         "vocabulary.yaml", "  back-feed:", ("cautions.yaml: wildlife: no text for this topic",),

@@ -16,6 +16,7 @@ from mendpool_field import (
     commands_pool,
     commands_report,
     commands_set,
+    commands_shed,
     commands_well,
     commands_work,
     console,
@@ -120,9 +121,23 @@ for _command in (
     *commands_well.COMMANDS,
     *commands_look.COMMANDS,
     *commands_pool.COMMANDS,
+    *commands_shed.COMMANDS,
 ):
     app.command()(_command)
+app.command("before-off")(commands_shed.BEFORE_OFF)
 app.add_typer(commands_set.app, name="set")
+
+
+@app.command()
+def manual() -> None:
+    """Print the manual page, for man.
+
+    mendpool manual > mendpool.1
+    """
+    from mendpool import __version__
+    from mendpool_field.manual import manual_page
+
+    console.say(manual_page(typer.main.get_command(app), __version__).rstrip("\n"))
 
 
 def late_command(name: str) -> Any:  # noqa: ANN401 - Typer's

@@ -38,6 +38,15 @@ File = Annotated[
 ]
 
 
+FromSheet = Annotated[
+    str | None,
+    typer.Option(
+        "--from-sheet",
+        metavar="ROWS",
+        help='The pencilled form by its letters, such as "PA / a 0 / BR N 1 40 / R BR N / '
+        '11/26"; - to be asked row by row.',
+    ),
+]
 Prove = Annotated[
     bool,
     typer.Option("--prove", help="Ask for a proving run; its readings are sent as left."),
@@ -71,6 +80,7 @@ def report(
     share: options.Share = None,
     again: options.Again = False,
     file: File = None,
+    from_sheet: FromSheet = None,
     prove: Prove = False,
     yes: options.Yes = False,
     require_online: options.RequireOnline = False,
@@ -100,10 +110,15 @@ def report(
             "A report from stdin leaves nobody to ask before it is sent.",
             "Add --yes to send it.",
         )
-    bare = _is_bare(told, ended) and file is None and not again
+    bare = _is_bare(told, ended) and file is None and from_sheet is None and not again
     if bare and _went_on_with_session(known, on, as_json=as_json):
         return
-    earlier = _earlier(known, plate, on, file=file, again=again, bare=bare)
+    if from_sheet is not None:
+        from mendpool_field.from_sheet import keyed_report
+
+        earlier = keyed_report(from_sheet, console.catalogue(known))
+    else:
+        earlier = _earlier(known, plate, on, file=file, again=again, bare=bare)
     body = report_of(told, ended, plate, earlier)
     body.setdefault("happened", console.this_month())
     _infer_outcome(body)

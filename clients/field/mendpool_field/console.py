@@ -103,6 +103,11 @@ def draws() -> bool:
     return True
 
 
+def draws_to_someone() -> bool:
+    """Tell whether what is printed goes to a terminal rather than into a file or printer."""
+    return sys.stdout.isatty()
+
+
 def someone_is_there() -> bool:
     """Say whether a person is typing, rather than a pipe or a script."""
     return sys.stdin.isatty()

@@ -4,8 +4,28 @@ from typing import Annotated
 
 import typer
 
+
+def set_names(incomplete: str) -> list[str]:
+    """Return the sets whose names begin so, for the shell; none where unreadable."""
+    from mendpool_field import console
+    from mendpool_field.sets import read_sets
+
+    try:
+        names = list(read_sets(console.settings().home))
+    except Exception:  # noqa: BLE001 - a shell must not be filled with errors at a key
+        return []
+    return [name for name in names if name.startswith(incomplete.lower())]
+
+
 On = Annotated[
-    str | None, typer.Option("--on", "-o", metavar="NAME", help="The set, by its short name.")
+    str | None,
+    typer.Option(
+        "--on",
+        "-o",
+        metavar="NAME",
+        help="The set, by its short name.",
+        autocompletion=set_names,
+    ),
 ]
 Complaint = Annotated[
     list[str] | None,

@@ -13,6 +13,7 @@ from mendpool.core.catalogue.planning import GetByWords, Opening, Planning
 from mendpool.core.catalogue.proving import ProvingStep
 from mendpool.core.catalogue.reading_words import ReadingWords
 from mendpool.core.catalogue.sets import SetWords
+from mendpool.core.catalogue.sheet import SheetPlan
 from mendpool.core.catalogue.tables import Tables
 from mendpool.core.catalogue.vocabulary import Vocabulary
 from mendpool.core.catalogue.words import Words
@@ -44,6 +45,7 @@ class Catalogue(BaseModel):
     openings: Mapping[str, Opening]
     planning: Planning
     get_bys: tuple[GetByWords, ...]
+    sheet: SheetPlan
     ordinary: tuple[str, ...] = ()
     """Plain words of the language: no typing mistakes, and no names."""
     version: str = ""

@@ -5,7 +5,7 @@ The texts are handed in (`files` reads them), keyed by their path under `data/`:
 - `vocabulary.yaml` the codes; `symptoms.yaml`, `components/*.yaml`, `causes/*.yaml`,
   `voices/*.yaml`, `checks/*.yaml`, `cautions.yaml`, `limits.yaml`, `patterns.yaml`,
   `reading-words.yaml`, `words.yaml`, `sets.yaml`, `tables.yaml`, `workings.yaml`,
-  `proving.yaml`, `openings.yaml`, `planning.yaml`, `get-bys.yaml`.
+  `proving.yaml`, `openings.yaml`, `planning.yaml`, `get-bys.yaml`, `sheet.yaml`.
 
 Every file but the vocabulary is a mapping from code to entry, or (causes, cautions) a list.
 """
@@ -28,6 +28,8 @@ from mendpool.core.catalogue.reading_rules import broken_reading_rules
 from mendpool.core.catalogue.reading_words import ReadingWords
 from mendpool.core.catalogue.rules import broken_rules
 from mendpool.core.catalogue.sets import SetWords
+from mendpool.core.catalogue.sheet import SheetPlan
+from mendpool.core.catalogue.sheet_rules import broken_sheet_rules
 from mendpool.core.catalogue.table_rules import broken_table_rules
 from mendpool.core.catalogue.tables import Tables
 from mendpool.core.catalogue.vocabulary import Vocabulary, vocabulary_from
@@ -92,6 +94,7 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
         openings=_by_name(Opening, parsed, "openings.yaml", faults),
         planning=_one(Planning, parsed, "planning.yaml", faults),
         get_bys=_listed(GetByWords, parsed, "get-bys.yaml", faults),
+        sheet=_one(SheetPlan, parsed, "sheet.yaml", faults),
         ordinary=_listed_words(texts.get("ordinary-words.txt", "")),
     )
     if not faults:
@@ -101,6 +104,7 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
             *broken_table_rules(catalogue),
             *broken_voice_rules(catalogue),
             *broken_planning_rules(catalogue),
+            *broken_sheet_rules(catalogue),
         ]
         faults.extend(_in_its_file(line, parsed) for line in broken)
     if faults:
