@@ -224,11 +224,23 @@ class TestWithoutSignal:
         told = cut_off(*REPAIR, "--yes")
         assert told.exit_code == 0, told.output
         assert "It waits here, safely. mendpool sync sends it." in told.stderr
-        assert "taken out on sending" in told.stderr.replace("\n", " ")
         later = joined("sync")
         assert later.exit_code == 0
         assert later.stdout == "Sent 1, set aside 0, waiting 0.\n"
         assert stored(pool)["complaint"] == "no power"
+
+    def test_what_names_anyone_is_gone_before_it_is_kept(
+        self, cut_off: Run, joined: Run, pool: FakePool, home: Path
+    ) -> None:
+        told = cut_off(*REPAIR, "--note", "Ring Bob Tolliver on +44 20 7946 0958", "--yes")
+        assert told.exit_code == 0, told.output
+        assert "1 × name, 1 × phone" in told.stdout.replace("\n", " ")
+        kept = "".join(path.read_text() for path in home.rglob("*.json"))
+        assert "Tolliver" not in kept
+        assert "7946" not in kept
+        assert "[name]" in queued(home)[0]["body"]
+        joined("sync")
+        assert "[phone]" in stored(pool)["note"]
 
     def test_require_online_ends_with_75_and_still_keeps_it(
         self, cut_off: Run, home: Path

@@ -13,6 +13,7 @@ from typer.core import TyperGroup
 from mendpool_field import (
     commands_ask,
     commands_look,
+    commands_outbox,
     commands_pool,
     commands_report,
     commands_set,
@@ -126,6 +127,7 @@ for _command in (
     app.command()(_command)
 app.command("before-off")(commands_shed.BEFORE_OFF)
 app.add_typer(commands_set.app, name="set")
+app.add_typer(commands_outbox.app, name="outbox")
 
 
 @app.command()

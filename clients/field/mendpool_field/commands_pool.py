@@ -1,4 +1,4 @@
-"""`mendpool join`, `sync`, `outbox` and `withdraw`: this machine and its pool."""
+"""`mendpool join`, `sync` and `withdraw`: this machine and its pool."""
 
 import sys
 from collections.abc import Sequence
@@ -44,7 +44,7 @@ def sync(require_online: options.RequireOnline = False, as_json: options.Json = 
 
     known = console.settings()
     outbox = Outbox(known.home)
-    done = send_waiting(known, outbox)
+    done = send_waiting(known, outbox, console.patience())
     told = {
         "sent": [entry.id for entry in done.sent],
         "parked": [{"id": e.id, "reason": r} for e, r in _reasons(outbox, done.parked)],
@@ -58,6 +58,8 @@ def sync(require_online: options.RequireOnline = False, as_json: options.Json = 
     tell_trouble(done.trouble)
     if done.busy:
         console.talk("Another mendpool is sending at this moment.")
+    for path in outbox.damaged():
+        console.talk(f"{path} can't be read; it was left where it is and held up nothing.")
     code = trouble_code(done.trouble, require_online=require_online and done.waiting > 0)
     if code is ExitCode.NOT_ONLINE:
         raise NotOnline(done.waiting)
@@ -65,46 +67,6 @@ def sync(require_online: options.RequireOnline = False, as_json: options.Json = 
         code = ExitCode.REFUSED
     if code is not ExitCode.DONE:
         console.end(code)
-
-
-def outbox(
-    retry: Annotated[
-        str | None,
-        typer.Option("--retry", metavar="ID", help="Let one that was set aside wait again."),
-    ] = None,
-    drop: Annotated[
-        str | None, typer.Option("--drop", metavar="ID", help="Throw one away, unsent.")
-    ] = None,
-    as_json: options.Json = False,
-) -> None:
-    """List what is not sent yet.
-
-    What the pool refused is set aside with the reason; it never holds up the rest.
-    """
-    from mendpool_field.outbox import Outbox
-
-    box = Outbox(console.settings().home)
-    if retry is not None:
-        box.retry(box.entry_known_as(retry))
-    if drop is not None:
-        box.drop(box.entry_known_as(drop))
-    entries, damaged = box.entries(), [str(path) for path in box.damaged()]
-    told = {
-        "entries": [
-            {
-                "id": e.id,
-                "kind": e.kind,
-                "report": e.report,
-                "state": e.state,
-                "reason": e.reason,
-            }
-            for e in entries
-        ],
-        "damaged": damaged,
-    }
-    lines = [line for entry in entries for line in _lines(entry)]
-    lines += [f"damaged: {name}" for name in damaged]
-    console.show(told, "\n".join(lines or ["Nothing waits."]), as_json=as_json)
 
 
 def withdraw(
@@ -138,15 +100,4 @@ def _reasons(
     return [(entry, known.get(entry.id, "")) for entry, _ in parked]
 
 
-def _lines(entry: "Entry") -> list[str]:
-    from mendpool_field.layout import para
-
-    what = "report" if entry.kind == "report" else f"follow-up of {entry.report}"
-    state = "waiting" if entry.state == "waiting" else "set aside"
-    lines = [entry.id, *para(f"{what}, {state}", console.width(), first="  ")]
-    if entry.reason:
-        lines += para(entry.reason, console.width(), first="  ")
-    return lines
-
-
-COMMANDS: Sequence[Any] = (join, sync, outbox, withdraw)
+COMMANDS: Sequence[Any] = (join, sync, withdraw)

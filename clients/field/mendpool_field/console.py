@@ -22,10 +22,12 @@ from mendpool_field.settings import Service, Settings, load_settings
 
 if TYPE_CHECKING:
     from mendpool.core.catalogue.catalogue import Catalogue
+    from mendpool_field.flush import Patience
     from mendpool_field.gateway import Gateway
     from mendpool_field.questions import Step
 
 _PAUSE_S = (0.1, 0.5)
+_TRIES, _LONGEST_PAUSE_S = 4, 30.0
 
 
 def say(text: str) -> None:
@@ -168,6 +170,13 @@ def open_service(service: Service) -> "Gateway":
     from mendpool_field.gateway import Gateway
 
     return Gateway(service, pause=_pause)
+
+
+def patience() -> "Patience":
+    """Return how a service that fails, or asks to wait, is tried again by `sync`."""
+    from mendpool_field.flush import Patience
+
+    return Patience(_TRIES, _LONGEST_PAUSE_S, time.sleep, random.random)
 
 
 def catalogue(known: Settings) -> "Catalogue":

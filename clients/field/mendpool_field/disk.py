@@ -71,7 +71,7 @@ def read_object(path: Path) -> dict[str, Any] | None:
     """
     try:
         found = json.loads(path.read_bytes())
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return None
     except ValueError as error:
         raise DamagedFile(path, "it is not JSON") from error

@@ -55,10 +55,14 @@ class NotMendpool(FieldError):
 
 
 class ServiceFailed(FieldError):
-    """The service answered with a fault of its own (408 or 5xx)."""
+    """The service answered with a fault of its own (408 or 5xx).
 
-    def __init__(self, status: int) -> None:
+    `wait_s` seconds until it is worth another try, where it says how long.
+    """
+
+    def __init__(self, status: int, wait_s: int | None = None) -> None:
         self.status = status
+        self.wait_s = wait_s
         super().__init__(str(status))
 
 

@@ -1,8 +1,9 @@
 """Send what waits, in the order it was said, so that nothing blocks the rest for good.
 
-No network, 408, 429 and 5xx: it waits on. 401 and 403: stop, with everything still queued,
-so that a stale token never spoils a week of reports. Any other 4xx: that one is parked
-with the reason, and the next goes on.
+No network, 408, 429 and 5xx: it is tried again a few times, as long apart as the service
+asks or a little longer each time, and then it waits on. 401 and 403: stop, with everything
+still queued, so that a stale token never spoils a week of reports. Any other 4xx: that one is
+parked with the reason, and the next goes on.
 """
 
 from collections.abc import Callable
@@ -20,6 +21,36 @@ from mendpool_field.errors import (
 from mendpool_field.outbox import Entry, Outbox
 
 FORBIDDEN = 403
+
+
+_AGAIN_S = 0.5
+_JITTER = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Patience:
+    """How a thing that may work in a moment is tried again.
+
+    Args:
+        tries: how often in all, for one thing.
+        longest_s: the longest pause; a service that asks for more is not waited for.
+        pause: waits so many seconds.
+        chance: a number from 0 to 1, so that many who wait do not all come back at once.
+    """
+
+    tries: int
+    longest_s: float
+    pause: Callable[[float], None]
+    chance: Callable[[], float]
+
+    def waited(self, trouble: FieldError, tried: int) -> bool:
+        """Wait before another try, if there is to be one; tell whether."""
+        asked = trouble.wait_s if isinstance(trouble, TooMany | ServiceFailed) else None
+        pause = asked if asked is not None else _AGAIN_S * 2 ** (tried - 1)
+        if tried >= self.tries or pause > self.longest_s:
+            return False
+        self.pause(pause * (1 + _JITTER * self.chance()))
+        return True
 
 
 @dataclass(slots=True)
@@ -41,7 +72,10 @@ class Flushed:
 
 
 def flush(
-    outbox: Outbox, send: Callable[[Entry], None], reason_of: Callable[[Refused], str]
+    outbox: Outbox,
+    send: Callable[[Entry], None],
+    reason_of: Callable[[Refused], str],
+    patience: Patience | None = None,
 ) -> Flushed:
     """Send everything that waits.
 
@@ -49,6 +83,7 @@ def flush(
         outbox: the queue.
         send: puts one entry to the service; returns when the service has it.
         reason_of: says in a sentence why an entry was refused.
+        patience: how often it is tried again where that may help; None for not at all.
 
     Raises:
         OSError, DamagedFile: the outbox itself can't be used.
@@ -56,7 +91,7 @@ def flush(
     done = Flushed()
     with outbox.sending() as ours:
         if ours:
-            _send_all(outbox, send, reason_of, done)
+            _send_all(outbox, lambda entry: _tried(entry, send, patience), reason_of, done)
         else:
             done.busy = True
         done.waiting = len(outbox.waiting())
@@ -65,7 +100,7 @@ def flush(
 
 def _send_all(
     outbox: Outbox,
-    send: Callable[[Entry], None],
+    tried: Callable[[Entry], FieldError | None],
     reason_of: Callable[[Refused], str],
     done: Flushed,
 ) -> None:
@@ -74,7 +109,7 @@ def _send_all(
     for entry in outbox.waiting():
         if entry.report in held:
             continue  # a follow-up goes after its report
-        trouble = _tried(entry, send)
+        trouble = tried(entry)
         if trouble is None:
             outbox.mark_sent(entry)
             done.sent.append(entry)
@@ -93,12 +128,22 @@ def _send_all(
                 return
 
 
-def _tried(entry: Entry, send: Callable[[Entry], None]) -> FieldError | None:
-    try:
-        send(entry)
-    except (Refused, NotSignedIn, ServiceFailed, Unreachable, NotMendpool, TooMany) as trouble:
-        return trouble
-    return None
+def _tried(
+    entry: Entry, send: Callable[[Entry], None], patience: Patience | None
+) -> FieldError | None:
+    """Send one, more than once where that may help; return what was last in the way."""
+    tries = 0
+    while True:
+        tries += 1
+        try:
+            send(entry)
+        except (Refused, NotSignedIn, NotMendpool) as trouble:
+            return trouble
+        except (ServiceFailed, Unreachable, TooMany) as trouble:
+            if patience is None or not patience.waited(trouble, tries):
+                return trouble
+        else:
+            return None
 
 
 def _park_all(
@@ -108,7 +153,7 @@ def _park_all(
     done: Flushed,
 ) -> None:
     for entry, refused in not_ours:
-        outbox.park(entry, reason_of(refused))
+        outbox.park(entry, reason_of(refused), refused.status)
         done.parked.append((entry, refused))
         if done.trouble is refused:
             done.trouble = None

@@ -157,10 +157,11 @@ class Gateway:
 
     def _trouble(self, response: httpx.Response) -> FieldError:
         status = response.status_code
+        wait = _seconds(response.headers.get("Retry-After", ""))
         if status == _REQUEST_TIMEOUT or status >= httpx.codes.INTERNAL_SERVER_ERROR:
-            return ServiceFailed(status)
+            return ServiceFailed(status, wait)
         if status == httpx.codes.TOO_MANY_REQUESTS:
-            return TooMany(_seconds(response.headers.get("Retry-After", "")))
+            return TooMany(wait)
         found = _object(response) if _kind(response) == _PROBLEM else None
         if found is None:
             return NotMendpool(self._url, status)

@@ -26,6 +26,7 @@ from mendpool_field.errors import BadUsage, DamagedFile
 State = Literal["waiting", "parked"]
 _PART_KEPT_S = 3600.0
 _SHORTEST = 4
+_ID_IS_TAKEN = frozenset({409, 410})
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,7 @@ class Entry:
         body: the JSON text exactly as it is, or was, sent.
         state: see the module.
         reason: why it is parked, in a sentence.
+        status: the status it was refused with.
     """
 
     id: str
@@ -47,6 +49,7 @@ class Entry:
     body: str
     state: State = "waiting"
     reason: str | None = None
+    status: int | None = None
 
     @property
     def path(self) -> str:
@@ -82,20 +85,50 @@ class Outbox:
         return [path for path in held if _entry(path) is None and path.exists()]
 
     def waiting(self) -> list[Entry]:
-        """Return what is still to be sent, oldest first."""
-        return [entry for entry in self.entries() if entry.state == "waiting"]
+        """Return what is still to be sent, each report before what follows it.
 
-    def park(self, entry: Entry, reason: str) -> None:
+        Oldest first as a rule. Ids carry the time of a clock that may have been set back, so
+        a follow-up can seem older than its report.
+        """
+        held = [entry for entry in self.entries() if entry.state == "waiting"]
+        reports = {entry.id for entry in held if entry.kind == "report"}
+
+        def place(entry: Entry) -> tuple[str, bool, str]:
+            behind = entry.report if entry.report in reports else ""
+            return max(entry.id, behind), entry.kind != "report", entry.id
+
+        return sorted(held, key=place)
+
+    def park(self, entry: Entry, reason: str, status: int | None = None) -> None:
         """Set an entry aside that the service will never take."""
-        self.save(replace(entry, state="parked", reason=reason))
+        self.save(replace(entry, state="parked", reason=reason, status=status))
 
     def retry(self, entry: Entry) -> None:
         """Let a parked entry wait again."""
-        self.save(replace(entry, state="waiting", reason=None))
+        self.save(replace(entry, state="waiting", reason=None, status=None))
+
+    def mended(self, entry: Entry, body: str, new_id: str) -> Entry:
+        """Let a parked entry wait again with another body; return it as it is now.
+
+        Where another body stands under its id already, or stood, it goes under a new one, and
+        what follows it goes with it. The new one is on the disk before the old one goes: a
+        kill between leaves the old one parked, which is never sent.
+        """
+        taken = entry.status in _ID_IS_TAKEN
+        now_id = new_id if taken else entry.id
+        now_report = now_id if entry.kind == "report" else entry.report
+        fresh = Entry(now_id, entry.kind, now_report, body)
+        self.save(fresh)
+        if taken:
+            for follower in self.entries():
+                if follower.kind == "followup" and follower.report == entry.id:
+                    self.save(replace(follower, report=now_id))
+            self.drop(entry)
+        return fresh
 
     def mark_sent(self, entry: Entry) -> None:
         """Move an entry to what was sent."""
-        done = replace(entry, state="waiting", reason=None)
+        done = replace(entry, state="waiting", reason=None, status=None)
         write_object(self._sent / f"{entry.id}.json", asdict(done))
         remove_durably(self._queue / f"{entry.id}.json")
 

@@ -22,6 +22,7 @@ from mendpool_field.flush import Flushed, flush
 from mendpool_field.settings import Settings
 
 if TYPE_CHECKING:
+    from mendpool_field.flush import Patience
     from mendpool_field.outbox import Entry, Outbox
 
 PREVIEW_S = 3.0
@@ -54,7 +55,9 @@ class Sending:
 def previewed(
     known: Settings, body: Mapping[str, Any], kept_home: Sequence[str], *, as_json: bool
 ) -> FieldError | None:
-    """Check a report and show what will be sent: by the service if it answers, else here.
+    """Check a report and show what will be sent, less what names anyone.
+
+    The service says once more what it would take out, if it answers.
 
     Returns:
         Why the service did not answer, None if it did.
@@ -65,8 +68,10 @@ def previewed(
     from mendpool.core.record.report import Report
     from mendpool_field.checking import check_whole_report, typed
     from mendpool_field.render_reports import removed_text, report_text
+    from mendpool_field.scrubbing import both, scrubbed_here
 
     typed(Report, body)
+    body, here = scrubbed_here(known, body)
     answer, trouble = _preview_there(known, body)
     if answer is None:
         check_whole_report(body, console.catalogue(known))
@@ -75,13 +80,13 @@ def previewed(
     shown = report if isinstance(report, Mapping) else body
     tell = console.talk_as_is if as_json else console.say
     tell(report_text(shown, width, title="THIS WILL BE SENT"))
+    removed = removed_text(both(here, answer and answer.get("removed")), width)
+    if removed:
+        tell(removed)
     if answer is None:
-        why = "No pool was joined yet." if isinstance(trouble, NoPool) else _says(trouble)
-        console.talk(f"{why} Names, numbers and places in the texts are taken out on sending.")
-    else:
-        removed = removed_text(answer.get("removed"), width)
-        if removed:
-            tell(removed)
+        console.talk(
+            "No pool was joined yet." if isinstance(trouble, NoPool) else _says(trouble)
+        )
     if kept_home:
         names = ",".join(kept_home)
         console.talk(f"Stays here: {names.replace(',', ', ')} (--share {names} sends it too).")
@@ -101,12 +106,21 @@ def keep_and_send(
     """
     from mendpool_field.compose import body_text
     from mendpool_field.outbox import Entry, Outbox
+    from mendpool_field.scrubbing import scrubbed_here
 
     outbox = Outbox(known.home)
+    body, _ = scrubbed_here(known, body)
     new_id = how.report_id or console.new_id()
     entry = Entry(new_id, kind, report_id or new_id, body_text(body))
     outbox.save(entry)
     how.kept()
+    send_kept(known, outbox, entry, body, how)
+
+
+def send_kept(
+    known: Settings, outbox: "Outbox", entry: "Entry", body: Mapping[str, Any], how: Sending
+) -> None:
+    """Say that an entry is kept, and send what waits; ends with the exit code."""
     console.talk(f"Saved as {entry.id}.")
     if how.trouble is None:
         flushed = send_waiting(known, outbox)
@@ -121,8 +135,15 @@ def keep_and_send(
     _end(entry, flushed, state, how)
 
 
-def send_waiting(known: Settings, outbox: "Outbox") -> Flushed:
+def send_waiting(
+    known: Settings, outbox: "Outbox", patience: "Patience | None" = None
+) -> Flushed:
     """Send everything that waits.
+
+    Args:
+        known: where to.
+        outbox: what waits.
+        patience: how a service that fails or asks to wait is tried again; None not at all.
 
     Raises:
         NoPool: there is nowhere to send it.
@@ -131,7 +152,7 @@ def send_waiting(known: Settings, outbox: "Outbox") -> Flushed:
 
     gateway = console.open_gateway(known)
     outbox.tidy(console.now_s())
-    return flush(outbox, gateway.send, lambda refused: explain(refused).says)
+    return flush(outbox, gateway.send, lambda refused: explain(refused).says, patience)
 
 
 def trouble_code(trouble: FieldError | None, *, require_online: bool) -> ExitCode:

@@ -41,6 +41,7 @@ class Settings:
     home: Path
     cache: Path
     service: Service | None
+    region: str | None = None
 
     def needed_service(self) -> Service:
         """Return the service.
@@ -67,13 +68,14 @@ def load_settings(env: Mapping[str, str]) -> Settings:
     cache = Path(env.get("MENDPOOL_CACHE_DIR") or home / "cache").expanduser()
     kept = read_object(_kept(home)) or {}
     url = env.get("MENDPOOL_URL") or kept.get("url")
+    region = _region(env.get("MENDPOOL_REGION"))
     if not isinstance(url, str) or not url:
-        return Settings(home, cache, None)
+        return Settings(home, cache, None, region)
     url = checked_url(url)
     tokens = kept.get("tokens")
     kept_token = tokens.get(url) if isinstance(tokens, dict) else None
     token = env.get("MENDPOOL_TOKEN") or kept_token
-    return Settings(home, cache, Service(url, checked_token(token) if token else None))
+    return Settings(home, cache, Service(url, checked_token(token) if token else None), region)
 
 
 def keep_service(home: Path, service: Service) -> None:
@@ -137,6 +139,12 @@ def _is_this_machine(host: str) -> bool:
         return ipaddress.ip_address(host).is_loopback
     except ValueError:
         return False
+
+
+def _region(named: str | None) -> str | None:
+    """Two letters of a country, for telling its telephone numbers; anything else is none."""
+    found = (named or "").strip().upper()
+    return found if len(found) == 2 and found.isascii() and found.isalpha() else None
 
 
 def _home(env: Mapping[str, str]) -> Path:
