@@ -5,22 +5,24 @@ import os
 import secrets
 import signal
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated
 
 import typer
-from pydantic import ValidationError
 from sqlalchemy.engine import make_url
 from uuid_utils.compat import uuid7
 
-from mendpool.core.errors import Conflict, MendpoolError, NotFound
+from mendpool import admin_parcel
+from mendpool.admin_common import FAILED, REFUSED, USAGE, Json
+from mendpool.admin_common import now as _now
+from mendpool.admin_common import open_store as _store
+from mendpool.admin_common import plainly as _plainly
+from mendpool.admin_common import stop as _stop
+from mendpool.core.errors import Conflict, NotFound
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
-from mendpool.store.pool_store import PoolStore
 from mendpool.store.schema import schema_state
+from mendpool.store.values import FOREIGN_PSEUDONYM
 from mendpool.usecases.members import add_member
 
 app = typer.Typer(
@@ -37,47 +39,7 @@ member = typer.Typer(
     add_completion=False,
 )
 app.add_typer(member, name="member")
-
-Json = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
-FAULT, USAGE, REFUSED, FAILED = 1, 2, 3, 5
-
-
-@contextmanager
-def _plainly() -> Iterator[None]:
-    """Turn what goes wrong into a sentence and an exit code."""
-    try:
-        yield
-    except ValidationError as error:
-        fault = error.errors()[0]
-        name = "MENDPOOL_" + "_".join(str(p) for p in fault["loc"]).upper()
-        _stop(f"{name}: {fault['msg']}", USAGE)
-    except Conflict as error:
-        _stop(str(error), REFUSED)
-    except MendpoolError as error:
-        _stop(str(error) or "that can't be done", FAILED)
-
-
-def _stop(says: str, code: int) -> None:
-    typer.echo(says, err=True)
-    raise typer.Exit(code)
-
-
-def _now() -> datetime:
-    return datetime.now(UTC)
-
-
-def _store(settings: Settings) -> PoolStore:
-    """Open the pool; it must be there and current."""
-    engine = make_engine(settings.database_url)
-    state = schema_state(engine)
-    if state != "current":
-        todo = {
-            "missing": "run `mendpool pool init` first",
-            "behind": "run `mendpool pool migrate`",
-            "ahead": "it was made by a newer mendpool: install that one",
-        }[state]
-        raise MendpoolError(f"The pool's tables are {state}: {todo}.")
-    return PoolStore(engine)
+app.add_typer(admin_parcel.app, name="parcel")
 
 
 def _prepare(settings: Settings) -> None:
@@ -303,6 +265,8 @@ def member_list(as_json: Json = False) -> None:
     """List the members."""
     with _plainly():
         for found in _store(Settings()).list_members():
+            if found.pseudonym.startswith(FOREIGN_PSEUDONYM):
+                continue  # came with a parcel, and can't sign in
             state = "revoked" if found.revoked else "active"
             if as_json:
                 typer.echo(

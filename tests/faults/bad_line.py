@@ -100,7 +100,8 @@ class BadLine:
                 return
 
     def _pass(self, client: socket.socket, fault: str) -> None:
-        self.done[fault] += bool(fault)
+        if fault:
+            self.done[fault] += 1
         if fault == "no connection":
             _reset(client)
             return

@@ -5,6 +5,7 @@ all times some of what was said, each once and word for word; and after one good
 all of it, less what was set aside with a reason.
 """
 
+import atexit
 import json
 import random
 import subprocess
@@ -30,6 +31,7 @@ from tests.faults.bad_line import FAULTS, BadLine
 from tests.faults.real_pool import FIELD, RealPool
 
 CACHE = tempfile.TemporaryDirectory()
+atexit.register(CACHE.cleanup)
 TOTALS: Counter[str] = Counter()
 """What was done in all runs of this process; the slow test prints it."""
 
@@ -217,7 +219,7 @@ class TestBriefly(FieldAndService.TestCase):
 
 @pytest.mark.slow
 class TestAtLength(FieldAndService.TestCase):
-    settings = settings(_BRIEF, max_examples=8, stateful_step_count=50)
+    settings = settings(_BRIEF, max_examples=4, stateful_step_count=50)
 
     @classmethod
     def tearDownClass(cls) -> None:

@@ -55,7 +55,7 @@ class Members(Room):
                     name=name,
                     role=role,
                     pseudonym=pseudonym,
-                    group_no=_group(pool_key(connection), pseudonym),
+                    group_no=group_of(pool_key(connection), pseudonym),
                     token_prefix=token_prefix,
                     token_sha256=token_sha256,
                     created_at=now,
@@ -64,18 +64,18 @@ class Members(Room):
                 )
                 .returning(MEMBER)
             ).one()
-            return _member_of(made)
+            return member_of(made)
 
     def member_by_prefix(self, prefix: str) -> Member | None:
         """Return the member whose token begins so, revoked and expired ones too."""
         with self._reading() as connection:
             row = connection.execute(_BY_PREFIX, {"prefix": prefix}).first()
-        return None if row is None else _member_of(row)
+        return None if row is None else member_of(row)
 
     def list_members(self) -> list[Member]:
         """Return every member in the order they were made, revoked ones too."""
         with self._reading() as connection:
-            return [_member_of(row) for row in connection.execute(_by_id(_MEMBERS))]
+            return [member_of(row) for row in connection.execute(_by_id(_MEMBERS))]
 
     def revoke_member(self, name: str, now: datetime) -> Member:
         """Stop a member's token; a second time changes nothing.
@@ -89,7 +89,7 @@ class Members(Room):
                 revoked = update(MEMBER).where(MEMBER.c.id == row.id).values(revoked_at=now)
                 connection.execute(revoked)
                 row = _named(connection, name)
-            return _member_of(row)
+            return member_of(row)
 
     def touch_member(self, member_id: int, now: datetime) -> None:
         """Remember that the member's token was used; written at most once an hour."""
@@ -102,7 +102,7 @@ class Members(Room):
             connection.execute(used)
 
 
-def _group(key: bytes, pseudonym: str) -> int:
+def group_of(key: bytes, pseudonym: str) -> int:
     """Return a number that tells nobody without the pool's key which pseudonym it is."""
     digest = hmac.new(key, b"group\0" + pseudonym.encode(), hashlib.sha256).digest()
     return int.from_bytes(digest[: _GROUP_BITS // 8])
@@ -119,7 +119,8 @@ def _by_id(query: Select[Any]) -> Select[Any]:
     return query.order_by(MEMBER.c.id)
 
 
-def _member_of(row: AnyRow) -> Member:
+def member_of(row: AnyRow) -> Member:
+    """Make the value of a row of `member`."""
     return Member(
         id=row.id,
         name=row.name,

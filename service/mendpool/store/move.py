@@ -16,6 +16,7 @@ from mendpool.store.tables import (
     FIT,
     FOLLOWUP,
     MEMBER,
+    PARCEL,
     POOL,
     REPORT,
     REPORT_COMPONENT,
@@ -23,7 +24,17 @@ from mendpool.store.tables import (
 )
 
 # Parents before children.
-_TABLES = (POOL, MEMBER, REPORT, REPORT_SYMPTOM, REPORT_COMPONENT, FOLLOWUP, CHANGE, FIT)
+_TABLES = (
+    POOL,
+    MEMBER,
+    REPORT,
+    REPORT_SYMPTOM,
+    REPORT_COMPONENT,
+    FOLLOWUP,
+    CHANGE,
+    FIT,
+    PARCEL,
+)
 _PAGE = 500
 _BITS = 256
 

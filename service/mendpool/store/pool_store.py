@@ -5,13 +5,14 @@ from mendpool.store.engine import erase_remnants
 from mendpool.store.feed import Feed
 from mendpool.store.fits import Fits
 from mendpool.store.members import Members
+from mendpool.store.parcels import Parcels
 from mendpool.store.pool import Pool
 from mendpool.store.report_lists import ReportReading
 from mendpool.store.reports import ReportWriting
 from mendpool.store.turns import Turns
 
 
-class PoolStore(Pool, Members, ReportWriting, ReportReading, Cases, Feed, Fits, Turns):
+class PoolStore(Pool, Members, ReportWriting, ReportReading, Cases, Feed, Fits, Parcels, Turns):
     """Remembers reports, members, the feed and fits. One for a process, used by any thread."""
 
     def erase_remnants(self) -> None:

@@ -67,14 +67,14 @@ class ReportWriting(Room):
             NotFound: there is no such member.
         """
         with self._writing() as connection:
-            return _put(connection, new, now)
+            return put_one(connection, new, now)
 
     def put_reports(
         self, reports: Iterable[NewReport], now: datetime
     ) -> list[PutResult[StoredReport]]:
         """Keep many reports in one transaction: all of them or, if one raises, none."""
         with self._writing() as connection:
-            return [_put(connection, new, now) for new in reports]
+            return [put_one(connection, new, now) for new in reports]
 
     def put_followup(  # noqa: PLR0913, PLR0917 - one argument each for what a follow-up brings along
         self,
@@ -155,7 +155,7 @@ class ReportWriting(Room):
                 raise NotAllowed
             if report.withdrawn_at is not None:
                 return False
-            _erase(connection, report, member_id, now)
+            erase(connection, report, member_id, now)
             seq = last_number(connection) + 1
             add_lines(connection, [(seq, "withdrawal", str(report_id))], now)
             return True
@@ -175,7 +175,8 @@ class ReportWriting(Room):
             connection.execute(_SET_CASE, rows)
 
 
-def _put(connection: Connection, new: NewReport, now: datetime) -> PutResult[StoredReport]:
+def put_one(connection: Connection, new: NewReport, now: datetime) -> PutResult[StoredReport]:
+    """Keep a report within a write that is under way; see `put_report`."""
     held = connection.execute(_HELD, {"report_id": new.report_id}).first()
     if held is not None:
         return PutResult(created=False, record=_same(connection, held, new))
@@ -241,7 +242,8 @@ def _pseudonym(connection: Connection, member_id: int) -> str:
     return str(pseudonym)
 
 
-def _erase(connection: Connection, report: AnyRow, by: int, now: datetime) -> None:
+def erase(connection: Connection, report: AnyRow, by: int, now: datetime) -> None:
+    """Erase all a report said within a write that is under way; its number stays."""
     connection.execute(delete(FOLLOWUP).where(FOLLOWUP.c.report_id == report.id))
     for filters in (REPORT_SYMPTOM, REPORT_COMPONENT):
         connection.execute(delete(filters).where(filters.c.report_seq == report.seq))

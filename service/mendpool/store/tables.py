@@ -239,6 +239,29 @@ class FitRow(StoreTable, table=True):
     body: bytes = Field(sa_type=LargeBinary)
 
 
+class ParcelRow(StoreTable, table=True):
+    """A line that came from another pool, word for word, so that it can go on as it came.
+
+    `id` is that of the report or the follow-up; a report taken back keeps its line of that.
+    """
+
+    __tablename__ = "parcel"
+    __table_args__ = (
+        CheckConstraint("kind IN ('report', 'followup', 'withdrawal')", name="kind_known"),
+        _lengths("line", BODY_MAX, 2),
+        _lengths("origin", 36, 36),
+        _lengths("sha256", 64, 64),
+        Index(None, "report_id"),
+    )
+
+    id: uuid.UUID = Field(primary_key=True)
+    kind: str = Field(max_length=10)
+    origin: str = Field(max_length=36)
+    report_id: uuid.UUID
+    sha256: str = Field(max_length=64)
+    line: str = Field(sa_type=Text)
+
+
 def _table(row: type[StoreTable]) -> Table:
     return StoreTable.metadata.tables[str(row.__tablename__)]
 
@@ -251,3 +274,4 @@ REPORT_COMPONENT = _table(ReportComponentRow)
 FOLLOWUP = _table(FollowupRow)
 CHANGE = _table(ChangeRow)
 FIT = _table(FitRow)
+PARCEL = _table(ParcelRow)

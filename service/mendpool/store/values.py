@@ -6,6 +6,8 @@ from typing import Generic, Literal, TypeVar
 from uuid import UUID
 
 Role = Literal["member", "steward"]
+FOREIGN_PSEUDONYM = "x-"
+"""How the pseudonym of an author of another pool begins; members' own begin otherwise."""
 ChangeKind = Literal["report", "followup", "withdrawal", "fit"]
 
 
@@ -51,6 +53,27 @@ class NewReport:
     case_body: str
     derived_version: str
     facets: Facets
+
+
+@dataclass(frozen=True, slots=True)
+class ForeignLine:
+    """A line of a parcel, as it came.
+
+    Args:
+        id: of the report or follow-up it is of.
+        kind: what it is.
+        origin: the pool it comes from, as that pool calls itself.
+        report_id: the report it is of or belongs to.
+        sha256: of the line.
+        line: its text, word for word.
+    """
+
+    id: UUID
+    kind: Literal["report", "followup", "withdrawal"]
+    origin: str
+    report_id: UUID
+    sha256: str
+    line: str
 
 
 @dataclass(frozen=True, slots=True)

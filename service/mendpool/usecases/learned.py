@@ -46,9 +46,17 @@ class Learned:
     """
 
     def __init__(
-        self, store: PoolStore, catalogue: Catalogue, folder: Folder | None = None
+        self,
+        store: PoolStore,
+        catalogue: Catalogue,
+        folder: Folder | None = None,
+        engine: Engine | None = None,
     ) -> None:
-        """Begin with what `folder` has of the index, else with nothing."""
+        """Begin with what `folder` has of the index, else with nothing.
+
+        `engine`, if given, is of this catalogue and has no fit: making one takes half a
+        second, and a process that opens many pools needs it but once.
+        """
         self._store = store
         self._lock = threading.Lock()
         self._index = Indexing(store, folder)
@@ -57,7 +65,7 @@ class Learned:
         self._deriving: Apart | None = None
         self._cut = 0
         self._gone = 0  # the last withdrawal that was read
-        self._engine = Engine(catalogue)
+        self._engine = engine or Engine(catalogue)
         self._seq: int | None = None  # until the index is loaded
 
     @property

@@ -9,7 +9,7 @@ from typing import Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.store.pool_store import PoolStore
-from mendpool.store.values import Member, StoredReport
+from mendpool.store.values import FOREIGN_PSEUDONYM, Member, StoredReport
 from mendpool.usecases.learned import Learned
 
 Body = Mapping[str, Any]
@@ -66,6 +66,10 @@ def view(report: StoredReport, viewer: Member) -> dict[str, Any]:
     if viewer.role == "steward" or viewer.id == report.member_id:
         seen["contributor"] = report.pseudonym
     seen.update(shown(report.body))
+    if report.pseudonym.startswith(FOREIGN_PSEUDONYM):
+        # Of another pool: the month was never known here, only the year.
+        seen["from_another_pool"] = True
+        seen["happened"] = (seen.get("happened") or "")[:4] or None
     seen["followups"] = [{"id": str(f.id), **json.loads(f.body)} for f in report.followups]
     return seen
 

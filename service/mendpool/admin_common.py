@@ -1,0 +1,62 @@
+"""What the operator's commands share: errors as sentences, the clock, the open pool."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from typing import Annotated, NoReturn
+
+import typer
+from pydantic import ValidationError
+
+from mendpool.core.errors import Conflict, MendpoolError
+from mendpool.settings import Settings
+from mendpool.store.engine import make_engine
+from mendpool.store.pool_store import PoolStore
+from mendpool.store.schema import schema_state
+
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
+FAULT, USAGE, REFUSED, FAILED = 1, 2, 3, 5
+
+
+@contextmanager
+def plainly() -> Iterator[None]:
+    """Turn what goes wrong into a sentence and an exit code."""
+    try:
+        yield
+    except ValidationError as error:
+        fault = error.errors()[0]
+        name = "MENDPOOL_" + "_".join(str(p) for p in fault["loc"]).upper()
+        stop(f"{name}: {fault['msg']}", USAGE)
+    except Conflict as error:
+        stop(str(error), REFUSED)
+    except MendpoolError as error:
+        stop(str(error) or "that can't be done", FAILED)
+
+
+def stop(says: str, code: int) -> NoReturn:
+    """Say why it ends, and end with an exit code."""
+    typer.echo(says, err=True)
+    raise typer.Exit(code)
+
+
+def now() -> datetime:
+    """Return the time, aware, in UTC."""
+    return datetime.now(UTC)
+
+
+def open_store(settings: Settings) -> PoolStore:
+    """Open the pool; it must be there and current.
+
+    Raises:
+        MendpoolError: it is not, with what to run.
+    """
+    engine = make_engine(settings.database_url)
+    state = schema_state(engine)
+    if state != "current":
+        todo = {
+            "missing": "run `mendpool pool init` first",
+            "behind": "run `mendpool pool migrate`",
+            "ahead": "it was made by a newer mendpool: install that one",
+        }[state]
+        raise MendpoolError(f"The pool's tables are {state}: {todo}.")
+    return PoolStore(engine)

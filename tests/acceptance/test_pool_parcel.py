@@ -1,0 +1,63 @@
+"""A parcel as it is carried: written by one pool's command, read by another's, torn, spoilt."""
+
+import gzip
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.acceptance.test_pool_command import FAILED, REFUSED, Operator
+from tests.factories import make_id, make_report
+
+
+@pytest.fixture
+def two(tmp_path: Path) -> tuple[Operator, Operator]:
+    """A pool with a report each of three people, and an empty one."""
+    giver, taker = Operator(tmp_path / "giver"), Operator(tmp_path / "taker")
+    for operator in (giver, taker):
+        operator.run("init")
+    for name in ("alder", "birch", "cedar"):
+        giver.run("member", "add", name)
+        file = tmp_path / f"{name}.jsonl"
+        file.write_text(json.dumps({"id": str(make_id()), **make_report()}) + "\n")
+        giver.run("import", str(file), "--as", name)
+    return giver, taker
+
+
+def test_it_is_carried_and_again_changes_nothing(
+    two: tuple[Operator, Operator], tmp_path: Path
+) -> None:
+    giver, taker = two
+    parcel = tmp_path / "parcel.gz"
+    assert giver.json("parcel", "write", str(parcel)) == {"report": 3, "kept_home": 0}
+    first = parcel.read_bytes()
+    giver.run("parcel", "write", str(parcel))
+    assert parcel.read_bytes() == first  # nothing in it tells when it was written
+    assert taker.json("parcel", "read", str(parcel))["new"] == 3
+    assert taker.json("parcel", "read", str(parcel)) == {
+        "unchanged": 3, "left_out": 0, "whole": True,
+    }  # fmt: skip
+    assert giver.json("parcel", "read", str(parcel))["own"] == 3
+    assert taker.run("member", "list").stdout == ""
+
+
+def test_one_that_broke_off_gives_what_it_has(
+    two: tuple[Operator, Operator], tmp_path: Path
+) -> None:
+    giver, taker = two
+    parcel = tmp_path / "parcel.gz"
+    giver.run("parcel", "write", str(parcel))
+    lines = gzip.decompress(parcel.read_bytes()).splitlines(keepends=True)
+    torn = tmp_path / "torn.gz"
+    torn.write_bytes(gzip.compress(b"".join(lines[:2]))[:-4])
+    told = taker.run("parcel", "read", str(torn), code=REFUSED)
+    assert "broke off" in told.stderr
+    assert taker.json("parcel", "read", str(parcel))["new"] == 1
+
+
+def test_what_is_no_parcel_says_so(two: tuple[Operator, Operator], tmp_path: Path) -> None:
+    _, taker = two
+    file = tmp_path / "photo.jpg"
+    file.write_bytes(b"\xff\xd8\xff")
+    assert "no parcel" in taker.run("parcel", "read", str(file), code=FAILED).stderr
+    assert "can't be read" in taker.run("parcel", "read", str(tmp_path), code=FAILED).stderr

@@ -1,0 +1,260 @@
+"""Pools that exchange parcels end equal, whatever was read twice, in part or out of order."""
+
+import shutil
+import tempfile
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from mendpool.core.diagnosis.engine import Engine
+from mendpool.core.record.report import Followup, Report
+from mendpool.main import scrubber
+from mendpool.store.engine import make_engine
+from mendpool.store.migrate import migrate
+from mendpool.store.pool_store import PoolStore
+from mendpool.usecases.file_report import file_report
+from mendpool.usecases.follow_up import follow_up, withdraw
+from mendpool.usecases.learned import Learned
+from mendpool.usecases.members import add_member
+from mendpool.usecases.parcels import Read, Written, read_parcel, write_parcel
+from mendpool.usecases.workplace import Workplace
+
+if TYPE_CHECKING:
+    from mendpool.store.values import Member
+
+from tests.factories import make_id, make_report
+
+NOW = datetime(2028, 6, 1, tzinfo=UTC)
+NAMES = ("alder", "birch", "cedar", "dogwood")
+
+
+class Place:
+    """One pool on a file of its own, with four members."""
+
+    def __init__(self, file: Path, engine: Engine, key: int) -> None:
+        catalogue = engine.catalogue
+        self.store = PoolStore(make_engine(f"sqlite:///{file}"))
+        secret = bytes([key]) * 32
+        self.store.init_pool(make_id(), secret, NOW)
+        learned = Learned(self.store, catalogue, engine=engine)
+        self.place = Workplace(
+            self.store, learned, catalogue, secret, scrubber(catalogue, None)
+        )
+        self.members: list[Member] = [
+            add_member(self.store, name, "member", NOW).member for name in NAMES
+        ]
+        self.filed: list[tuple[Any, Member]] = []
+
+    def file(self, who: int, **changes: Any) -> None:
+        report_id, body = make_id(), make_report(**changes)
+        member = self.members[who]
+        file_report(self.place, member, report_id, body, Report.model_validate(body), NOW)
+        self.filed.append((report_id, member))
+
+    def follow(self, which: int, month: str) -> None:
+        report_id, member = self.filed[which % len(self.filed)]
+        body = {"happened": month, "state": "holding"}
+        seen = Followup.model_validate(body)
+        follow_up(self.place, member, report_id, make_id(), body, seen, NOW)
+
+    def take_back(self, which: int) -> None:
+        report_id, member = self.filed.pop(which % len(self.filed))
+        withdraw(self.place, member, report_id, NOW)
+
+    def parcel(self) -> list[bytes]:
+        return [line.encode() for line in write_parcel(self.store, Written())]
+
+    def lines(self) -> list[bytes]:
+        """What a parcel says, less its end."""
+        return sorted(self.parcel()[:-1])
+
+    def read(self, lines: list[bytes]) -> Read:
+        return list(read_parcel(self.place, lines, NOW))[-1]
+
+    def close(self) -> None:
+        self.store.engine.dispose()
+
+
+Begun = tuple[Path, Engine]
+
+
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory: pytest.TempPathFactory, engine: Engine) -> Begun:
+    """A migrated file to copy, and the engine that all pools share."""
+    file = tmp_path_factory.mktemp("parcels") / "empty.db"
+    migrate(f"sqlite:///{file}")
+    return file, engine
+
+
+class Pools:
+    """So many pools in a folder that goes when they do."""
+
+    def __init__(self, begun: Begun, count: int) -> None:
+        self._folder = tempfile.TemporaryDirectory()
+        self.all: list[Place] = []
+        for number in range(count):
+            file = Path(self._folder.name) / f"{number}.db"
+            shutil.copy(begun[0], file)
+            self.all.append(Place(file, begun[1], number + 1))
+
+    def __enter__(self) -> list[Place]:
+        return self.all
+
+    def __exit__(self, *_: object) -> None:
+        for place in self.all:
+            place.close()
+        self._folder.cleanup()
+
+
+def exchange_until_nothing_is_new(pools: list[Place]) -> None:
+    for _ in range(6):
+        new = 0
+        for giver in pools:
+            parcel = giver.parcel()
+            for taker in pools:
+                if taker is not giver and len(parcel) > 1:
+                    new += taker.read(parcel).taken["new"]
+        if not new:
+            return
+    raise AssertionError("the exchange does not come to an end")
+
+
+def act(pools: list[Place], what: str, at: int, first: int, second: int) -> None:
+    """Do one step; one that can't be done as things stand does nothing."""
+    pool = pools[at]
+    if what == "file":
+        pool.file(first, machine={"fuel": FUELS[second], "rated_kva": 5.0})
+    elif what == "follow" and pool.filed:
+        pool.follow(first, ("2026-11", "2027-02", "2027-10")[second])
+    elif what == "take back" and pool.filed:
+        pool.take_back(first)
+    elif what == "carry" and first != at:
+        parcel = pool.parcel()
+        part = parcel[: len(parcel) * second // 99]
+        if len(parcel) > 1 and part:
+            pools[first].read(part)
+
+
+STEP = st.one_of(
+    st.tuples(st.just("file"), st.integers(0, 2), st.integers(0, 3), st.integers(0, 2)),
+    st.tuples(st.just("follow"), st.integers(0, 2), st.integers(0, 9), st.integers(0, 2)),
+    st.tuples(st.just("take back"), st.integers(0, 2), st.integers(0, 9), st.just(0)),
+    st.tuples(st.just("carry"), st.integers(0, 2), st.integers(0, 2), st.integers(0, 99)),
+)
+FUELS = ("diesel", "petrol", "lpg")
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@given(steps=st.lists(STEP, min_size=6, max_size=20))
+def test_pools_that_exchange_end_equal(
+    begun: Begun, steps: list[tuple[str, int, int, int]]
+) -> None:
+    with Pools(begun, 3) as pools:
+        for step in steps:
+            act(pools, *step)
+        exchange_until_nothing_is_new(pools)
+        lines = [pool.lines() for pool in pools]
+        assert lines[0] == lines[1] == lines[2]
+        # Once more, backwards and torn, and back into where they came from: nothing changes.
+        for giver in pools:
+            for taker in pools:
+                parcel = giver.parcel()
+                if len(parcel) > 1:
+                    taker.read(parcel[::-1][1:])
+                    taker.read(parcel[: len(parcel) // 2 + 1])
+        assert [pool.lines() for pool in pools] == lines
+
+
+class TestOneParcel:
+    def test_it_tells_neither_who_nor_where_nor_when(self, begun: Begun) -> None:
+        with Pools(begun, 1) as (pool,):
+            for who in range(3):
+                pool.file(
+                    who, region="river flats", note="left it on the sill", happened="2026-10"
+                )
+            pool.follow(0, "2026-11")
+            text = b"".join(pool.parcel()).decode()
+        for word in ("Harrow", "6D", "river", "sill", "2026-10", "1240", "alder", "m-"):
+            assert word not in text
+        assert '"rated_kva":9.0' in text  # the class from 6 to 12
+        assert '"hours":1000' in text
+
+    def test_a_class_of_two_people_stays_at_home(self, begun: Begun) -> None:
+        with Pools(begun, 1) as (pool,):
+            for who in (0, 1, 1, 1):
+                pool.file(who)
+            written = Written()
+            assert len(list(write_parcel(pool.store, written))) == 1
+            assert written.kept_home == 4
+            pool.file(2)
+            assert len(pool.lines()) == 5
+
+    def test_what_came_counts_and_is_searched_like_the_pools_own(self, begun: Begun) -> None:
+        with Pools(begun, 2) as (giver, taker):
+            for who in range(3):
+                giver.file(who)
+            giver.follow(1, "2027-08")
+            done = taker.read(giver.parcel())
+            assert (done.taken["new"], done.whole, done.left_out) == (4, True, 0)
+            assert taker.store.report_count() == 3
+            fit = taker.place.learned.newest_fit()
+            assert fit.reports == 3
+            assert fit.cause_total["brushes/worn"] > 0
+
+    def test_a_withdrawal_reaches_whoever_has_it_and_it_never_comes_back(
+        self, begun: Begun
+    ) -> None:
+        with Pools(begun, 3) as (origin, second, third):
+            for who in range(3):
+                origin.file(who)
+            before = origin.parcel()
+            second.read(before)
+            origin.take_back(0)
+            second.read(origin.parcel())
+            assert second.store.report_count() == 2
+            # The third hears of the withdrawal first, and of the report from an old parcel.
+            third.read(second.parcel())
+            assert third.read(before).taken["withdrawn"] == 1
+            assert third.store.report_count() == 2
+            assert b"nothing at the outlets" not in b"".join(
+                line.encode()
+                for line in (row.line for row in second.store.foreign_lines())
+                if False
+            )
+
+    def test_nobody_takes_back_for_another(self, begun: Begun) -> None:
+        with Pools(begun, 2) as (own, other):
+            for who in range(3):
+                own.file(who)
+            report_id = own.filed[0][0]
+            origin = other.store.pool_settings().pool_id
+            line = f'{{"id":"{report_id}","kind":"withdrawal","origin":"{origin}"}}\n'
+            own.read([line.encode()])
+            assert own.store.report_count() == 3
+
+    @pytest.mark.parametrize(
+        "spoil",
+        [
+            lambda line: line.replace(b'"kind":"report"', b'"kind":"rumour"'),
+            lambda line: line.replace(b'"outcome":"repaired"', b'"outcome":"mendd"'),
+            lambda line: line.replace(b'"machine":{', b'"machine":{"make":"Harrow",'),
+            lambda line: line.replace(b'":"', b'": "', 1),
+            lambda line: b"\xff" + line,
+            lambda line: line[:-9],
+            lambda _: b"[" * 2000,
+        ],
+    )
+    def test_a_spoilt_line_is_left_out_and_the_rest_is_read(
+        self, begun: Begun, spoil: Any
+    ) -> None:
+        with Pools(begun, 2) as (giver, taker):
+            for who in range(3):
+                giver.file(who)
+            parcel = giver.parcel()
+            parcel[0] = spoil(parcel[0])
+            done = taker.read(parcel)
+            assert (done.left_out, done.taken["new"], done.whole) == (1, 2, False)
