@@ -2,6 +2,7 @@
 
 import os
 import socket
+from collections.abc import Iterator
 from typing import Any
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before NumPy: as the service does
@@ -12,6 +13,9 @@ from hypothesis import HealthCheck, settings
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.engine import Engine
+
+from tests.databases import Databases, PostgresDatabases, SqliteFiles, of_kind
+from tests.postgres_server import PostgresServer, running_server
 
 settings.register_profile(
     "quick",
@@ -48,3 +52,37 @@ def catalogue() -> Catalogue:
 def engine(catalogue: Catalogue) -> Engine:
     """An engine that has seen no report."""
     return Engine(catalogue)
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[PostgresServer]:
+    """Give a PostgreSQL server, or skip loudly."""
+    with running_server() as server:
+        yield server
+
+
+@pytest.fixture(scope="session")
+def postgres_databases(postgres: PostgresServer) -> Iterator[PostgresDatabases]:
+    """Give a maker of databases on PostgreSQL, whatever the mark of the test."""
+    made = PostgresDatabases(postgres)
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="session")
+def sqlite_files(tmp_path_factory: pytest.TempPathFactory) -> SqliteFiles:
+    """Give a maker of SQLite files with a write-ahead log."""
+    return SqliteFiles(tmp_path_factory.mktemp("sqlite"), "wal")
+
+
+@pytest.fixture(
+    scope="session",
+    params=[
+        "wal",
+        pytest.param("rollback", marks=pytest.mark.slow),
+        pytest.param("postgres", marks=pytest.mark.postgres),
+    ],
+)
+def databases(request: pytest.FixtureRequest) -> Databases:
+    """Give a maker of databases, of each kind in turn."""
+    return of_kind(request, request.param)

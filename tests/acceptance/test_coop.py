@@ -12,12 +12,12 @@ from mendpool.core.catalogue.admits import admits
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.report import Followup, Question, Report
-from mendpool.store.migrate import migrate
 from mendpool.usecases.ask import ask
 from mendpool.usecases.file_report import Filed, file_report
 from mendpool.usecases.follow_up import follow_up
 
 from tests.api.pools import Pool, running_pool
+from tests.databases import Databases
 
 TODAY = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 EXCITATIONS = {"brushed-avr", "brushless-avr", "capacitor", "transformer", "inverter"}
@@ -31,14 +31,12 @@ def reports() -> list[InventedReport]:
 
 @pytest.fixture(scope="module")
 def loaded(
-    tmp_path_factory: pytest.TempPathFactory,
+    databases: Databases,
     catalogue: Catalogue,
     reports: list[InventedReport],
 ) -> Iterator[tuple[Pool, dict[str, Filed]]]:
     """Give a pool with every report and follow-up in it, each by its own member."""
-    folder = tmp_path_factory.mktemp("coop")
-    migrate(f"sqlite:///{folder / 'empty.db'}")
-    with running_pool(folder / "empty.db", folder / "pool.db", catalogue) as pool:
+    with running_pool(databases, catalogue) as pool:
         place = pool.service.place
         filed = {}
         for report in reports:

@@ -2,6 +2,9 @@
 
 import csv
 import json
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -9,14 +12,22 @@ import pytest
 from mendpool.usecases.bulk_out import defused
 
 from tests.acceptance.test_pool_command import COMMAND, REFUSED, Operator
+from tests.databases import Databases
 from tests.factories import make_id, make_report
 
 __all__ = ["COMMAND"]
 
 
 @pytest.fixture
-def operator(tmp_path: Path) -> Operator:
-    made = Operator(tmp_path / "pool")
+def make(databases: Databases, tmp_path: Path) -> Iterator[Callable[[str], Operator]]:
+    """Give a maker of operators, each with a folder and an empty database of his own."""
+    with ExitStack() as made:
+        yield lambda name: Operator(tmp_path / name, made.enter_context(databases.empty()))
+
+
+@pytest.fixture
+def operator(make: Callable[[str], Operator]) -> Operator:
+    made = make("pool")
     made.run("init")
     made.run("member", "add", "alder")
     return made
@@ -27,7 +38,7 @@ def lines(count: int) -> list[str]:
 
 
 def test_what_is_imported_comes_out_and_again_changes_nothing(
-    operator: Operator, tmp_path: Path
+    operator: Operator, make: Callable[[str], Operator], tmp_path: Path
 ) -> None:
     file, out, table = (tmp_path / n for n in ("in.jsonl", "out.jsonl", "out.csv"))
     file.write_text("\n".join(lines(3)) + "\n", "utf-8")
@@ -47,7 +58,7 @@ def test_what_is_imported_comes_out_and_again_changes_nothing(
     with table.open(encoding="utf-8", newline="") as rows:
         assert [row["id"] for row in csv.DictReader(rows)] == [g["id"] for g in given]
 
-    other = Operator(tmp_path / "other")
+    other = make("other")
     other.run("init")
     other.run("member", "add", "willow")
     assert other.json("import", str(out), "--as", "willow")["new"] == 3
@@ -71,32 +82,30 @@ def test_a_cell_that_would_run_is_defused(start: str) -> None:
     assert defused(f"1{start}1") == f"1{start}1"
 
 
+@dataclass
 class Mover(Operator):
     """Someone who keeps the address of the new database off the command line."""
 
+    to: str
+
     @property
     def environment(self) -> dict[str, str]:
-        return {**super().environment, "MENDPOOL_MOVE_TO": address(self.folder.parent / "new")}
-
-
-def address(folder: Path) -> str:
-    return f"sqlite:///{folder / 'data' / 'pool.db'}"
+        return {**super().environment, "MENDPOOL_MOVE_TO": self.to}
 
 
 def test_a_pool_moves_once_into_a_database_that_is_only_migrated(
-    operator: Operator, tmp_path: Path
+    operator: Operator, make: Callable[[str], Operator], tmp_path: Path
 ) -> None:
     file = tmp_path / "in.jsonl"
     file.write_text("\n".join(lines(2)) + "\n", "utf-8")
     operator.run("import", str(file), "--as", "alder")
-    new = Operator(tmp_path / "new")
-    (new.folder / "data").mkdir(parents=True)
-    assert "migrate" in operator.run("move", "--to", address(new.folder), code=REFUSED).stderr
+    new = make("new")
+    assert "migrate" in operator.run("move", "--to", new.url, code=REFUSED).stderr
     new.run("migrate")
-    moved = Mover(operator.folder).json("move")
+    moved = Mover(operator.folder, operator.url, new.url).json("move")
     assert moved["rows"]["report"] == 2
     assert len(moved["sha256"]) == 64
-    assert "empty" in operator.run("move", "--to", address(new.folder), code=REFUSED).stderr
+    assert "empty" in operator.run("move", "--to", new.url, code=REFUSED).stderr
     out = tmp_path / "out.jsonl"
     new.run("export", str(out))
     assert len(out.read_text("utf-8").splitlines()) == 2

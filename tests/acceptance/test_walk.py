@@ -14,10 +14,10 @@ from typing import Any
 import pytest
 
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.store.migrate import migrate
 
 from tests.api.pools import Pool, running_pool
 from tests.api.real_server import served
+from tests.databases import Databases
 
 INTERRUPTED = 130
 COMMAND = (sys.executable, "-c", "from mendpool_field.cli import main; main()")
@@ -25,10 +25,8 @@ ASK = ("ask", "--on", "barn", "--steps")
 
 
 @pytest.fixture(scope="module")
-def pool(tmp_path_factory: pytest.TempPathFactory, catalogue: Catalogue) -> Iterator[Pool]:
-    folder = tmp_path_factory.mktemp("walk")
-    migrate(f"sqlite:///{folder / 'empty.db'}")
-    with running_pool(folder / "empty.db", folder / "pool.db", catalogue) as running:
+def pool(databases: Databases, catalogue: Catalogue) -> Iterator[Pool]:
+    with running_pool(databases, catalogue) as running:
         yield running
 
 

@@ -1,11 +1,9 @@
-"""A pool to test against: the whole application over one SQLite file, with its own time."""
+"""A pool to test against: the whole application over one database, with its own time."""
 
-import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import Any
 from uuid import UUID
 
@@ -17,13 +15,13 @@ from mendpool.api.app import make_app
 from mendpool.api.context import Service, new_limiter
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.main import scrubber
-from mendpool.store.engine import make_engine
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.values import Role
 from mendpool.usecases.learned import Learned
 from mendpool.usecases.members import NewMember, add_member
 from mendpool.usecases.workplace import Workplace
 
+from tests.databases import Databases
 from tests.factories import make_id
 
 START = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
@@ -83,27 +81,26 @@ class Pool:
 
 @contextmanager
 def running_pool(
-    migrated: Path,
-    file: Path,
+    databases: Databases,
     catalogue: Catalogue,
     *,
     requests_a_minute: int = 100_000,
     reports_a_day: int = 100_000,
 ) -> Iterator[Pool]:
-    """Give an application over a copy of a migrated file, with a steward and two members."""
-    shutil.copy(migrated, file)
-    store = PoolStore(make_engine(f"sqlite:///{file}"))
-    store.init_pool(make_id(), KEY, START)
-    time = [START]
-    members = {name: add_member(store, name, role, START) for name, role in MEMBERS}
-    scrub = scrubber(catalogue, None)
-    place = Workplace(store, Learned(store, catalogue), catalogue, KEY, scrub)
-    service = Service(place, lambda: time[0], requests_a_minute, reports_a_day, new_limiter())
-    pool = Pool(service, make_app(service), members, time)
-    try:
+    """Give an application over a database of its own, with a steward and two members."""
+    with ExitStack() as open_:
+        store = PoolStore(databases.open(open_.enter_context(databases.migrated())))
+        store.init_pool(make_id(), KEY, START)
+        time = [START]
+        members = {name: add_member(store, name, role, START) for name, role in MEMBERS}
+        scrub = scrubber(catalogue, None)
+        place = Workplace(store, Learned(store, catalogue), catalogue, KEY, scrub)
+        service = Service(
+            place, lambda: time[0], requests_a_minute, reports_a_day, new_limiter()
+        )
+        pool = Pool(service, make_app(service), members, time)
+        open_.callback(pool.close)
         yield pool
-    finally:
-        pool.close()
 
 
 @contextmanager

@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Iterator, Sequence
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,6 +9,7 @@ import pytest
 from mendpool.core.catalogue.catalogue import Catalogue
 
 from tests.api.pools import Pool, rows, running_pool
+from tests.databases import Databases
 from tests.factories import make_report
 
 PARTS = (
@@ -29,12 +29,9 @@ QUESTIONS: Sequence[dict[str, Any]] = (
 
 
 @pytest.fixture(scope="module")
-def pool(
-    tmp_path_factory: pytest.TempPathFactory, migrated_file: Path, catalogue: Catalogue
-) -> Iterator[Pool]:
+def pool(databases: Databases, catalogue: Catalogue) -> Iterator[Pool]:
     """Give a pool where brushes and a regulator were found at fault, each by three people."""
-    file = tmp_path_factory.mktemp("ask") / "pool.db"
-    with running_pool(migrated_file, file, catalogue) as running:
+    with running_pool(databases, catalogue) as running:
         running.join("rowan")
         for name, words in (("alder", "dead"), ("birch", "no volts"), ("rowan", "lights out")):
             running.put(make_report(complaint=f"engine runs sweet, {words} at outlets"), name)

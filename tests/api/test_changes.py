@@ -3,7 +3,6 @@
 import json
 from collections import Counter
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,16 +10,14 @@ import pytest
 from mendpool.core.catalogue.catalogue import Catalogue
 
 from tests.api.pools import Pool, running_pool
+from tests.databases import Databases
 from tests.factories import make_id, make_report
 
 
 @pytest.fixture(scope="module")
-def told(
-    tmp_path_factory: pytest.TempPathFactory, migrated_file: Path, catalogue: Catalogue
-) -> Iterator[tuple[Pool, dict[str, str]]]:
+def told(databases: Databases, catalogue: Catalogue) -> Iterator[tuple[Pool, dict[str, str]]]:
     """Give a pool with three reports, one followed up and one taken back."""
-    file = tmp_path_factory.mktemp("changes") / "pool.db"
-    with running_pool(migrated_file, file, catalogue) as pool:
+    with running_pool(databases, catalogue) as pool:
         made = {
             "first": pool.put(make_report(), "alder"),
             "second": pool.put(make_report(), "birch"),

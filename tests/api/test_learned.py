@@ -3,7 +3,6 @@
 import threading
 from collections.abc import Iterator
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 from uuid import UUID
 
@@ -15,6 +14,7 @@ from mendpool.usecases import learned as module
 from mendpool.usecases.learned import Learned
 
 from tests.api.pools import Pool, running_pool, statements
+from tests.databases import Databases
 from tests.factories import make_id, make_report
 
 NOW = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
@@ -22,9 +22,9 @@ DEAD = {"s:no-output": 50}
 
 
 @pytest.fixture
-def apart(tmp_path: Path, migrated_file: Path, catalogue: Catalogue) -> Iterator[Pool]:
+def apart(databases: Databases, catalogue: Catalogue) -> Iterator[Pool]:
     """Give a pool that makes its fits apart, as `serve` does."""
-    with running_pool(migrated_file, tmp_path / "pool.db", catalogue) as running:
+    with running_pool(databases, catalogue) as running:
         running.service.place.learned.work_apart()
         yield running
         running.service.place.learned.stop()

@@ -4,7 +4,6 @@ import base64
 import re
 from collections.abc import Iterator
 from itertools import product
-from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
@@ -14,6 +13,7 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.usecases import look
 
 from tests.api.pools import Pool, running_pool
+from tests.databases import Databases
 from tests.factories import make_id
 
 FUELS = ("diesel", "petrol")
@@ -41,12 +41,9 @@ def bodies() -> Iterator[dict[str, Any]]:
 
 
 @pytest.fixture(scope="module")
-def pool(
-    tmp_path_factory: pytest.TempPathFactory, migrated_file: Path, catalogue: Catalogue
-) -> Iterator[Pool]:
+def pool(databases: Databases, catalogue: Catalogue) -> Iterator[Pool]:
     """Give a pool of every mix; the last one put is the newest."""
-    file = tmp_path_factory.mktemp("lists") / "pool.db"
-    with running_pool(migrated_file, file, catalogue) as running:
+    with running_pool(databases, catalogue) as running:
         for body in bodies():
             running.put(body)
         yield running

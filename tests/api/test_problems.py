@@ -17,6 +17,7 @@ from mendpool.store.pool_store import PoolStore
 from mendpool.usecases import ask as asking
 
 from tests.api.pools import Pool, running_pool
+from tests.databases import Databases, SqliteFiles
 from tests.factories import make_id, make_report
 
 JSON = {"Content-Type": "application/json"}
@@ -80,11 +81,8 @@ def test_these_are_all_the_kinds_but_three() -> None:
     assert set(KINDS) - set(CASES) == {"too-many", "our-fault", "try-later"}
 
 
-def test_too_many_requests_are_a_problem(
-    tmp_path: Path, migrated_file: Path, catalogue: Catalogue
-) -> None:
-    file = tmp_path / "pool.db"
-    with running_pool(migrated_file, file, catalogue, requests_a_minute=1) as pool:
+def test_too_many_requests_are_a_problem(databases: Databases, catalogue: Catalogue) -> None:
+    with running_pool(databases, catalogue, requests_a_minute=1) as pool:
         pool.client("alder").get("/v1/reports")
         answer = pool.client("alder").get("/v1/reports")
         assert expect_problem(answer, 429)["type"] == "/docs#too-many"
@@ -146,13 +144,14 @@ def test_a_pool_without_its_tables_is_not_ready_and_says_what_to_run(
     assert fresh.client().get("/healthz").json() == {"alive": True}
 
 
-def test_a_damaged_file_is_not_ready(fresh: Pool) -> None:
-    fresh.store.engine.dispose()
-    file = Path(str(fresh.store.engine.url.database))
-    file.write_bytes(b"this is no database at all, " * 400)
-    for log in file.parent.glob("pool.db-*"):
-        log.unlink()
-    expect_problem(fresh.client().get("/readyz"), 503)
+def test_a_damaged_file_is_not_ready(sqlite_files: SqliteFiles, catalogue: Catalogue) -> None:
+    with running_pool(sqlite_files, catalogue) as pool:
+        pool.store.engine.dispose()
+        file = Path(str(pool.store.engine.url.database))
+        file.write_bytes(b"this is no database at all, " * 400)
+        for log in file.parent.glob("pool.db-*"):
+            log.unlink()
+        expect_problem(pool.client().get("/readyz"), 503)
 
 
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")

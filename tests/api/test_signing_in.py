@@ -2,7 +2,6 @@
 
 import re
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 from sqlalchemy import text
@@ -11,6 +10,7 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.usecases.members import digest
 
 from tests.api.pools import START, Pool, running_pool
+from tests.databases import Databases
 from tests.factories import make_id
 
 
@@ -135,11 +135,9 @@ def test_a_token_is_of_256_random_bits(pool: Pool) -> None:
 
 
 def test_too_many_requests_wait_as_told_and_others_go_on(
-    tmp_path: Path, migrated_file: Path, catalogue: Catalogue
+    databases: Databases, catalogue: Catalogue
 ) -> None:
-    with running_pool(
-        migrated_file, tmp_path / "pool.db", catalogue, requests_a_minute=3
-    ) as pool:
+    with running_pool(databases, catalogue, requests_a_minute=3) as pool:
         for _ in range(3):
             assert pool.client("alder").get("/v1/reports").status_code == 200
         for _ in range(2):

@@ -11,11 +11,11 @@ import httpx
 import pytest
 
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.store.migrate import migrate
 from mendpool.usecases import ask as asking
 
 from tests.api.pools import START, Pool, rows, running_pool
 from tests.api.real_server import served
+from tests.databases import Databases
 from tests.factories import make_id, make_report
 
 JSON = {"Content-Type": "application/json"}
@@ -77,13 +77,9 @@ class Line:
 
 
 @pytest.fixture(scope="module")
-def pool(
-    tmp_path_factory: pytest.TempPathFactory, catalogue: Catalogue
-) -> Iterator[tuple[Pool, str]]:
-    folder = tmp_path_factory.mktemp("bad-input")
-    migrate(f"sqlite:///{folder / 'empty.db'}")
+def pool(databases: Databases, catalogue: Catalogue) -> Iterator[tuple[Pool, str]]:
     with (
-        running_pool(folder / "empty.db", folder / "pool.db", catalogue) as running,
+        running_pool(databases, catalogue) as running,
         served(running.app) as url,
     ):
         running.put(make_report())

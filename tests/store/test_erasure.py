@@ -27,22 +27,23 @@ HIDDEN = 130
 
 @pytest.mark.parametrize("journal", ["wal", "rollback"])
 def test_no_byte_of_a_withdrawn_report_is_left_in_the_files(
-    sqlite_store: Callable[[Journal], PoolStore], tmp_path: Path, journal: Journal
+    sqlite_store: Callable[[Journal], PoolStore], journal: Journal
 ) -> None:
     store = sqlite_store(journal)
+    folder = Path(str(store.engine.url.database)).parent
     store.init_pool(POOL_ID, POOL_KEY, NOW)
     ana = add_member(store, "ana")
     for batch in range(5):
         numbers = range(100 * batch, 100 * batch + 100)
         store.put_reports([_report(ana, number) for number in numbers], NOW)
     follow(store, ana, HIDDEN, sameness=CANARY, body=json.dumps({"note": CANARY * 900}))
-    assert _files_with(CANARY, tmp_path)  # or the test could not fail
+    assert _files_with(CANARY, folder)  # or the test could not fail
     store.withdraw(an_id(HIDDEN), ana.id, steward=False, now=NOW)
     assert _free_pages(store) > 0
     store.erase_remnants()
     assert _free_pages(store) == 0
-    assert _files_with(CANARY, tmp_path) == []
-    assert _files_with("ordinary", tmp_path)
+    assert _files_with(CANARY, folder) == []
+    assert _files_with("ordinary", folder)
     assert store.report_count() == 499
     assert store.cases_after(HIDDEN, 1)[0].case_body is None
     store.engine.dispose()

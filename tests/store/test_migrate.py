@@ -6,8 +6,8 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 from alembic import command
@@ -25,31 +25,18 @@ from mendpool.store.pool_store import PoolStore
 from mendpool.store.schema import HEAD, REVISIONS, schema_state
 from mendpool.store.tables import REPORT, StoreTable
 
-from tests.store.samples import NOW, POOL_ID, POOL_KEY, add_member, put
-
-if TYPE_CHECKING:
-    from tests.postgres_server import PostgresServer
+from tests.databases import Databases, SqliteFiles
+from tests.store.samples import NOW, POOL_ID, POOL_KEY, add_member, an_id, follow, put
 
 NewDatabase = Callable[[], str]
+_ALL = "SELECT * FROM "
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
-def new_database(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[NewDatabase]:
+@pytest.fixture
+def new_database(databases: Databases) -> Iterator[NewDatabase]:
     """Give a maker of empty databases; it returns their addresses."""
-    if request.param == "sqlite":
-        numbers = iter(range(9))
-        yield lambda: f"sqlite:///{tmp_path}/{next(numbers)}.db"
-        return
-    server: PostgresServer = request.getfixturevalue("postgres")
-    made: list[str] = []
-
-    def make() -> str:
-        made.append(server.make_database())
-        return made[-1]
-
-    yield make
-    for url in made:
-        server.drop_database(url)
+    with ExitStack() as made:
+        yield lambda: made.enter_context(databases.empty())
 
 
 class TestMigrate:
@@ -151,6 +138,34 @@ class TestMigrate:
         assert schema_state(engine) == "current"
         engine.dispose()
 
+    @pytest.mark.parametrize("older", REVISIONS[:-1])
+    def test_a_pool_of_an_older_version_comes_up_with_all_it_holds(
+        self, new_database: NewDatabase, older: str
+    ) -> None:
+        url = new_database()
+        migrate(url)
+        store = PoolStore(make_engine(url))
+        store.init_pool(POOL_ID, POOL_KEY, NOW)
+        ana = add_member(store, "ana")
+        for number in range(20):
+            put(store, ana, number, derived_version=f"v{number % 3}")
+        follow(store, ana, 2)
+        store.withdraw(an_id(3), ana.id, steward=True, now=NOW)
+        store.save_fit(22, "c1", b"learned", NOW)
+        newest = _shape(store.engine)
+        with rebuilding(store.engine) as connection:
+            config = _config(place_of("migrations"))
+            config.attributes["connection"] = connection
+            command.downgrade(config, older)
+        assert schema_state(store.engine) == "behind"
+        assert _shape(store.engine) != newest
+        before = _rows(store.engine)
+        assert len(before["report"]) == 20
+        migrate(url)
+        assert (_rows(store.engine), _shape(store.engine)) == (before, newest)
+        assert [case.seq for case in store.stale_cases("v0", 0, 3)] == [2, 3, 5]
+        store.engine.dispose()
+
 
 class TestSchemaState:
     def test_the_codes_list_of_revisions_is_the_migrations(self) -> None:
@@ -164,20 +179,21 @@ class TestSchemaState:
     )
     def test_an_older_a_newer_and_no_revision_are_told_apart(
         self,
-        tmp_path: Path,
-        migrated_file: Path,
+        sqlite_files: SqliteFiles,
         monkeypatch: pytest.MonkeyPatch,
         found: str | None,
         state: str,
     ) -> None:
         monkeypatch.setattr("mendpool.store.schema.REVISIONS", ("0000", *REVISIONS))
-        shutil.copy(migrated_file, tmp_path / "pool.db")
-        engine = make_engine(f"sqlite:///{tmp_path}/pool.db")
-        with rebuilding(engine) as connection:
-            connection.exec_driver_sql("DELETE FROM alembic_version")
-            if found is not None:
-                connection.exec_driver_sql("INSERT INTO alembic_version VALUES (?)", (found,))
-        assert schema_state(engine) == state
+        with sqlite_files.migrated() as url:
+            engine = sqlite_files.open(url)
+            with rebuilding(engine) as connection:
+                connection.exec_driver_sql("DELETE FROM alembic_version")
+                if found is not None:
+                    add = "INSERT INTO alembic_version VALUES (?)"
+                    connection.exec_driver_sql(add, (found,))
+            assert schema_state(engine) == state
+            engine.dispose()
 
     def test_asking_does_not_need_alembic(self) -> None:
         words = (
@@ -272,6 +288,17 @@ def _shape(engine: Engine) -> dict[str, object]:
         for table in look.get_table_names()
         if table != "alembic_version"
     }
+
+
+def _rows(engine: Engine) -> dict[str, list[str]]:
+    """Return every row of every table but Alembic's own, in no order."""
+    seen = inspect(engine)
+    names = [name for name in seen.get_table_names() if name != "alembic_version"]
+    with reading(engine) as connection:
+        return {
+            name: sorted(map(_words, map(list, connection.exec_driver_sql(_ALL + name))))
+            for name in names
+        }
 
 
 def _words(seen: object) -> str:

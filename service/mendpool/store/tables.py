@@ -113,6 +113,7 @@ class ReportRow(StoreTable, table=True):
         Index(None, "fuel", "seq"),
         Index(None, "excitation", "seq"),
         Index(None, "outcome", "seq"),
+        Index(None, "derived_version"),
         Index(
             "ix_report_withdrawn",
             "seq",
