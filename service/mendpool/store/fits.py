@@ -5,6 +5,7 @@ from datetime import datetime
 from sqlalchemy import Connection, bindparam, delete, func, insert, select
 
 from mendpool.core.errors import Conflict
+from mendpool.store.again import undone_again
 from mendpool.store.lines import add_lines, last_number
 from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import CHANGE, FIT
@@ -31,6 +32,7 @@ def fit_of(row: AnyRow) -> Fit:
 class Fits(Room):
     """Keeps the newest fit of each catalogue version."""
 
+    @undone_again
     def save_fit(self, cut_seq: int, catalogue_version: str, body: bytes, now: datetime) -> Fit:
         """Keep a fit, announce it in the feed and drop the ones it replaces.
 

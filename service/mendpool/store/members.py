@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, Select, bindparam, insert, or_, select, update
 
 from mendpool.core.errors import Conflict, NotFound
+from mendpool.store.again import undone_again
 from mendpool.store.pool import pool_key
 from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import MEMBER
@@ -24,6 +25,7 @@ _LAST_USED = select(MEMBER.c.last_used_at).where(MEMBER.c.id == bindparam("membe
 class Members(Room):
     """Keeps the members."""
 
+    @undone_again
     def add_member(  # noqa: PLR0913, PLR0917 - one argument each for what makes a member
         self,
         name: str,
@@ -77,6 +79,7 @@ class Members(Room):
         with self._reading() as connection:
             return [member_of(row) for row in connection.execute(_by_id(_MEMBERS))]
 
+    @undone_again
     def revoke_member(self, name: str, now: datetime) -> Member:
         """Stop a member's token; a second time changes nothing.
 
@@ -91,6 +94,7 @@ class Members(Room):
                 row = _named(connection, name)
             return member_of(row)
 
+    @undone_again
     def touch_member(self, member_id: int, now: datetime) -> None:
         """Remember that the member's token was used; written at most once an hour."""
         with self._reading() as connection:

@@ -9,6 +9,7 @@ from uuid import UUID
 from sqlalchemy import Connection, insert, select, update
 
 from mendpool.core.errors import MendpoolError, TemporarilyImpossible
+from mendpool.store.again import undone_again
 from mendpool.store.room import Room
 from mendpool.store.tables import POOL
 from mendpool.store.values import PoolSettings
@@ -21,6 +22,7 @@ ROOM_TO_WRITE = 2 * 1_048_576  # bytes: the largest report, once in the log and 
 class Pool(Room):
     """Keeps the pool's own settings."""
 
+    @undone_again
     def init_pool(self, new_pool_id: UUID, new_key: bytes, now: datetime) -> PoolSettings:
         """Begin the pool, or find it begun: the id and key kept are the first ever given.
 

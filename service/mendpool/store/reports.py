@@ -5,13 +5,14 @@ number of times; another body is a conflict. Every write runs alone (see `engine
 looking first and writing then is safe here.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 from uuid import UUID
 
 from sqlalchemy import Connection, bindparam, delete, insert, select, update
 
 from mendpool.core.errors import Conflict, NotAllowed, NotFound, Withdrawn
+from mendpool.store.again import undone_again
 from mendpool.store.lines import add_lines, last_number
 from mendpool.store.report_rows import followup_of, followups_of, report_of
 from mendpool.store.room import AnyRow, Room
@@ -54,6 +55,7 @@ _SET_CASE = (
 class ReportWriting(Room):
     """Puts reports and follow-ups, and takes reports back."""
 
+    @undone_again
     def put_report(self, new: NewReport, now: datetime) -> PutResult[StoredReport]:
         """Keep a report and announce it in the feed.
 
@@ -69,13 +71,15 @@ class ReportWriting(Room):
         with self._writing() as connection:
             return put_one(connection, new, now)
 
+    @undone_again
     def put_reports(
-        self, reports: Iterable[NewReport], now: datetime
+        self, reports: Sequence[NewReport], now: datetime
     ) -> list[PutResult[StoredReport]]:
         """Keep many reports in one transaction: all of them or, if one raises, none."""
         with self._writing() as connection:
             return [put_one(connection, new, now) for new in reports]
 
+    @undone_again
     def put_followup(  # noqa: PLR0913, PLR0917 - one argument each for what a follow-up brings along
         self,
         report_id: UUID,
@@ -130,6 +134,7 @@ class ReportWriting(Room):
             add_lines(connection, [(kept.seq, "followup", str(followup_id))], now)
             return PutResult(created=True, record=kept)
 
+    @undone_again
     def withdraw(
         self,
         report_id: UUID,
@@ -160,6 +165,7 @@ class ReportWriting(Room):
             add_lines(connection, [(seq, "withdrawal", str(report_id))], now)
             return True
 
+    @undone_again
     def set_cases(self, cases: Sequence[tuple[UUID, str]], derived_version: str) -> None:
         """Replace derived forms, each ``(report_id, case_body)``; the feed says nothing.
 

@@ -47,6 +47,12 @@ _POSTGRES_LATER = {
     "58": "the database can't read or write its files",
 }
 _POSTGRES_NO_TABLE = ("42P01", "42703")
+# Serialisation failure and deadlock: nothing of it was kept, and the same again may work.
+_POSTGRES_UNDONE = ("40001", "40P01")
+
+
+class Undone(TemporarilyImpossible):
+    """The database undid the whole transaction for the sake of another one."""
 
 
 @contextmanager
@@ -55,6 +61,7 @@ def told_plainly() -> Iterator[None]:
 
     Raises:
         TemporarilyImpossible: busy, full, read-only, out of reach, or out of connections.
+        Undone: the transaction lost against another; see `again`.
         MendpoolError: the file is damaged or has no tables.
     """
     try:
@@ -94,5 +101,7 @@ def _plain_postgres(state: str | None) -> MendpoolError | None:
         return TemporarilyImpossible("the database can't be reached")
     if state in _POSTGRES_NO_TABLE:
         return MendpoolError(NO_TABLES)
+    if state in _POSTGRES_UNDONE:
+        return Undone(_POSTGRES_LATER["40"])
     says = _POSTGRES_LATER.get(state) or _POSTGRES_LATER.get(state[:2])
     return None if says is None else TemporarilyImpossible(says)
