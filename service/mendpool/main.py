@@ -18,6 +18,7 @@ from mendpool.index.folder import Folder
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
 from mendpool.store.pool_store import PoolStore
+from mendpool.store.replica import open_replica
 from mendpool.usecases.derive_again import derive_again
 from mendpool.usecases.learned import Learned
 from mendpool.usecases.workplace import Workplace
@@ -37,6 +38,8 @@ def open_place(settings: Settings) -> Workplace:
     """Return the hold on the pool that the settings name, its index caught up."""
     catalogue = packaged_catalogue(settings.cache_dir)
     store = PoolStore(make_engine(settings.database_url))
+    if settings.replica_url is not None:
+        store.replica = open_replica(settings.replica_url)
     settled = store.pool_settings()
     version = f"{settled.pool_id} {derived_version(catalogue)}"
     learned = Learned(store, catalogue, Folder(settings.cache_dir / "index", version))

@@ -22,6 +22,8 @@ class Settings(BaseSettings):
 
     Args:
         database_url: SQLAlchemy URL; SQLite in the platform's data folder by default.
+        replica_url: a PostgreSQL that follows the first; questions, search and lists are read
+            there as far as it has come.
         host, port: where `serve` listens; loopback by default.
         requests_a_minute, reports_a_day: what one member may do before 429.
         region: the pool's country as two ISO 3166 letters, for telling its telephone
@@ -36,6 +38,7 @@ class Settings(BaseSettings):
     )
 
     database_url: str = Field(default_factory=_database)
+    replica_url: str | None = None
     host: str = "127.0.0.1"
     port: int = Field(default=8737, ge=0, le=65535)
     requests_a_minute: int = Field(default=600, ge=1)

@@ -1,9 +1,9 @@
 """Derived cases on their way out: by number for a question, by id for a fit."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import BindParameter, Select, bindparam, select
+from sqlalchemy import BindParameter, Connection, Select, bindparam, select
 
 from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import FOLLOWUP, MEMBER, REPORT
@@ -51,8 +51,8 @@ class Cases(Room):
         """Return the cases of these numbers, in no order; those taken back are left out."""
         if not seqs:
             return []
-        with self._reading() as connection:
-            return list(_held(connection.execute(_SOME, {"seqs": list(seqs)}).all()))
+        values = {"seqs": list(seqs)}
+        return list(_held(self._look(_all(_SOME, values))))
 
     def cases_by_id(self, cut: int, page: int = _WALK_PAGE) -> Iterator[HeldCase]:
         """Yield every case of the feed up to and including number `cut`, by id.
@@ -63,13 +63,18 @@ class Cases(Room):
         values: dict[str, object] = {"cut": cut, "upto": cut, "most": page}
         query = _FIRST
         while True:
-            with self._reading() as connection:
-                found = list(_held(connection.execute(query, values).all()))
+            found = list(_held(self._look(_all(query, values))))
             found.sort(key=lambda case: case.report_id)
             yield from found
             if len(found) < page:
                 return
             query, values["after"] = _NEXT, found[-1].report_id
+
+
+def _all(
+    query: Select[Any], values: Mapping[str, object]
+) -> Callable[[Connection], Sequence[AnyRow]]:
+    return lambda connection: connection.execute(query, values).all()
 
 
 def _held(rows: Iterable[AnyRow]) -> Iterable[HeldCase]:

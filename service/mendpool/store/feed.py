@@ -58,20 +58,26 @@ class Feed(Room):
 
         It asks the database at most four times, however long the page.
         """
-        with self._reading() as connection:
+
+        def look(connection: Connection) -> list[Change]:
             page = _page(connection, seq, limit)
             told = _told(connection, page, _REPORTS)
             fits = _of_kind(connection, page, "fit", _FITS)
-        return [_change(line, told.get(line.seq), fits.get(line.seq)) for line in page]
+            return [_change(line, told.get(line.seq), fits.get(line.seq)) for line in page]
+
+        return self._look(look)
 
     def cases_after(self, seq: int, limit: int) -> list[CaseRow]:
         """Return at most `limit` changes after number `seq` as the index reads them.
 
-        It asks the database at most three times, however long the page.
+        It asks the database at most three times, however long the page; never a replica,
+        since this is how a process learns what others were told.
         """
         with self._reading() as connection:
             page = _page(connection, seq, limit)
             told = _told(connection, page, _CASES)
+            if page and self.replica is not None:
+                self.replica.must_reach(connection)
         return [_case_row(line, told.get(line.seq)) for line in page]
 
 

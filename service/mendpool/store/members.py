@@ -72,6 +72,9 @@ class Members(Room):
         """Return the member whose token begins so, revoked and expired ones too."""
         with self._reading() as connection:
             row = connection.execute(_BY_PREFIX, {"prefix": prefix}).first()
+            if self.replica is not None:
+                # Whatever anyone was told before this request came is held from here on.
+                self.replica.must_reach(connection)
         return None if row is None else member_of(row)
 
     def list_members(self) -> list[Member]:

@@ -1,6 +1,6 @@
 """Reports on their way out: one, some by id, or a list, newest first."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -8,7 +8,7 @@ from uuid import UUID
 from sqlalchemy import Connection, Select, bindparam, func, select
 
 from mendpool.core.errors import NotFound, Withdrawn
-from mendpool.store.report_rows import followups_of, report_of
+from mendpool.store.report_rows import Followups, followups_of, report_of
 from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import MEMBER, REPORT, REPORT_COMPONENT, REPORT_SYMPTOM
 from mendpool.store.values import ReportFilters, StaleCase, StoredReport
@@ -59,13 +59,18 @@ class ReportReading(Room):
             NotFound: there is none.
             Withdrawn: it was taken back.
         """
-        with self._reading() as connection:
+
+        def look(connection: Connection) -> tuple[AnyRow | None, Followups]:
             row = connection.execute(_ONE, {"report_id": report_id}).first()
-            if row is None:
-                raise NotFound
-            if row.withdrawn_at is not None:
-                raise Withdrawn
-            return report_of(row, followups_of(connection, [report_id]))
+            gone = row is None or row.withdrawn_at is not None
+            return row, {} if gone else followups_of(connection, [report_id])
+
+        row, followups = self._look(look)
+        if row is None:
+            raise NotFound
+        if row.withdrawn_at is not None:
+            raise Withdrawn
+        return report_of(row, followups)
 
     def get_reports(self, report_ids: Iterable[UUID]) -> list[StoredReport]:
         """Return the reports asked for, in the order asked, without repeats.
@@ -75,9 +80,8 @@ class ReportReading(Room):
         asked = list(dict.fromkeys(report_ids))
         if not asked:
             return []
-        with self._reading() as connection:
-            rows = connection.execute(_SOME, {"report_ids": asked}).all()
-            found = {report.id: report for report in _with_followups(connection, rows)}
+        reports = self._look(_reports(_SOME, {"report_ids": asked}))
+        found = {report.id: report for report in reports}
         return [found[report_id] for report_id in asked if report_id in found]
 
     def list_reports(
@@ -91,16 +95,12 @@ class ReportReading(Room):
                 first page.
             limit: the most to return.
         """
-        with self._reading() as connection:
-            rows = connection.execute(_listed(filters, before_seq).limit(limit)).all()
-            return _with_followups(connection, rows)
+        return self._look(_reports(_listed(filters, before_seq).limit(limit)))
 
     def reports_after(self, seq: int, limit: int) -> list[StoredReport]:
         """Return at most `limit` reports after number `seq`, in the order they came."""
         query = _SHOWN.where(REPORT.c.seq > seq, REPORT.c.withdrawn_at.is_(None))
-        with self._reading() as connection:
-            rows = connection.execute(query.order_by(REPORT.c.seq).limit(limit)).all()
-            return _with_followups(connection, rows)
+        return self._look(_reports(query.order_by(REPORT.c.seq).limit(limit)))
 
     def held(self, report_ids: Sequence[UUID]) -> dict[UUID, tuple[int, str | None]]:
         """Return whose each report is and its sameness; None where it was taken back."""
@@ -129,6 +129,9 @@ class ReportReading(Room):
         values = {"version": derived_version, "after": after_seq, "most": limit}
         with self._reading() as connection:
             versions = connection.execute(_VERSIONS).one()
+            if self.replica is not None:
+                # The feed is silent on cases that were derived again, here or elsewhere.
+                self.replica.must_hold_all(connection)
             if {versions.first, versions.last} <= {derived_version, None}:
                 return []
             rows = connection.execute(_STALE, values).all()
@@ -156,6 +159,14 @@ def _listed(filters: ReportFilters, before_seq: int | None) -> Select[Any]:
     return query.where(REPORT.c.withdrawn_at.is_(None)).order_by(number.desc())
 
 
-def _with_followups(connection: Connection, rows: Sequence[AnyRow]) -> list[StoredReport]:
-    followups = followups_of(connection, [row.id for row in rows])
-    return [report_of(row, followups) for row in rows]
+def _reports(
+    query: Select[Any], values: Mapping[str, object] | None = None
+) -> Callable[[Connection], list[StoredReport]]:
+    """Return what reads reports and, in a second query, their follow-ups."""
+
+    def look(connection: Connection) -> list[StoredReport]:
+        rows = connection.execute(query, values or {}).all()
+        followups = followups_of(connection, [row.id for row in rows])
+        return [report_of(row, followups) for row in rows]
+
+    return look

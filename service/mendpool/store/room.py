@@ -1,16 +1,18 @@
 """What every part of the store room stands on: one engine and one turn to write."""
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Engine, Row
 
 from mendpool.core.errors import TemporarilyImpossible
 from mendpool.store.engine import WAIT_S, reading, writing
+from mendpool.store.replica import PassedBy, Replica
 
 AnyRow = Row[*tuple[Any, ...]]
+Found = TypeVar("Found")
 
 
 class Room:
@@ -19,6 +21,9 @@ class Room:
     Writers of one process queue here for their turn. Left to the database, eight threads
     of an SQLite file back off and retry, and the slowest waits a second for nothing.
     """
+
+    replica: Replica | None = None
+    """Where questions, search and lists are read if there is one; for main to set."""
 
     def __init__(self, engine: Engine) -> None:
         """Stand on `engine`, as `make_engine` made it."""
@@ -30,6 +35,20 @@ class Room:
         with reading(self.engine) as connection:
             yield connection
 
+    def _look(self, act: Callable[[Connection], Found]) -> Found:
+        """Return what `act` reads, on the replica if it has all this process knows of.
+
+        Args:
+            act: only reads, and may be begun twice.
+        """
+        if self.replica is not None:
+            try:
+                return self.replica.ask(act)
+            except PassedBy:
+                pass
+        with self._reading() as connection:
+            return act(connection)
+
     @contextmanager
     def _writing(self) -> Iterator[Connection]:
         if not self._turn.acquire(timeout=WAIT_S):
@@ -37,5 +56,11 @@ class Room:
         try:
             with writing(self.engine) as connection:
                 yield connection
+                self._own_write_is_to_be_seen(connection)
         finally:
             self._turn.release()
+
+    def _own_write_is_to_be_seen(self, connection: Connection) -> None:
+        # Noted before the commit: too early costs a question to the database itself at most.
+        if self.replica is not None and connection.in_transaction():
+            self.replica.must_reach(connection)
