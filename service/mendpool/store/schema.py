@@ -8,7 +8,9 @@ from mendpool.store.engine import reading
 
 SchemaState = Literal["missing", "behind", "current", "ahead"]
 
-REVISIONS = ("0001", "0002", "0003")  # every revision of the migrations in order, the newest last
+REVISIONS = ("0001", "0002", "0003")
+"""Every revision of the migrations in order, the newest last."""
+
 HEAD = REVISIONS[-1]
 
 _VERSION = select(table("alembic_version", column("version_num")).c.version_num)
