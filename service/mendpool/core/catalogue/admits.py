@@ -3,21 +3,16 @@
 from mendpool.core.catalogue.model import SetKind
 from mendpool.core.record.machine import Machine
 
-_FIELDS = tuple(SetKind.model_fields)
-
 
 def admits(only: SetKind, machine: Machine) -> bool:
     """Tell whether a set may be of this kind: what can't be ruled out is admitted."""
-    for field in _FIELDS:
-        allowed = getattr(only, field)
-        if allowed:
-            value = machine.kind(field)
-            if value is not None and value not in allowed:
-                return False
+    for field, allowed in only.named:
+        value = machine.kind(field)
+        if value is not None and value not in allowed:
+            return False
     return True
 
 
 def surely(only: SetKind, machine: Machine) -> bool:
     """Tell whether a set is known to be of this kind: what is not known does not count."""
-    asked = (field for field in _FIELDS if getattr(only, field))
-    return all(machine.kind(field) in getattr(only, field) for field in asked)
+    return all(machine.kind(field) in allowed for field, allowed in only.named)

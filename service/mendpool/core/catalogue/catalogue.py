@@ -2,9 +2,11 @@
 
 from collections.abc import Mapping
 from functools import cached_property
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict
 
+from mendpool.core.catalogue.caution_calls import CautionCalls
 from mendpool.core.catalogue.gates import Gate
 from mendpool.core.catalogue.limits import Limit
 from mendpool.core.catalogue.model import Cause, Caution, Check, Component, Symptom
@@ -50,6 +52,30 @@ class Catalogue(BaseModel):
     """Plain words of the language: no typing mistakes, and no names."""
     version: str = ""
     """Hash of the YAML it was read from; set by whoever read it."""
+
+    def model_copy(
+        self, *, update: Mapping[str, Any] | None = None, deep: bool = False
+    ) -> "Catalogue":
+        """Return a copy; what was worked out from the parts is worked out anew."""
+        copied = super().model_copy(update=update, deep=deep)
+        for name in ("caution_calls", "cause_by_key", "limits_at"):
+            copied.__dict__.pop(name, None)
+        return copied
+
+    @cached_property
+    def caution_calls(self) -> CautionCalls:
+        """What calls for which caution."""
+        return CautionCalls(self.cautions)
+
+    @cached_property
+    def limits_at(self) -> Mapping[tuple[str, str], tuple[Limit, ...]]:
+        """Limits by quantity and point, in their order."""
+        found: dict[tuple[str, str], tuple[Limit, ...]] = {}
+        for limit in self.limits:
+            for point in dict.fromkeys(limit.points):
+                place = limit.quantity, point
+                found[place] = (*found.get(place, ()), limit)
+        return found
 
     @cached_property
     def cause_by_key(self) -> Mapping[str, Cause]:

@@ -6,6 +6,7 @@ reports of the pool outweigh them as they come in.
 """
 
 from collections.abc import Mapping
+from functools import cached_property
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -39,6 +40,12 @@ class SetKind(Entry):
     drive: tuple[Code, ...] = ()
     control: tuple[Code, ...] = ()
     governor: tuple[Code, ...] = ()
+
+    @cached_property
+    def named(self) -> tuple[tuple[str, tuple[str | int, ...]], ...]:
+        """The things that have a list, each with its list."""
+        lists = ((field, getattr(self, field)) for field in SetKind.model_fields)
+        return tuple((field, codes) for field, codes in lists if codes)
 
 
 class Symptom(Entry):

@@ -118,6 +118,15 @@ class ReadingWords(Entry):
     cuts: tuple[str, ...]
 
     @cached_property
+    def places_at(self) -> Mapping[tuple[str, str], tuple[Place, ...]]:
+        """Places by quantity and point, those of which most must be heard first."""
+        found: dict[tuple[str, str], tuple[Place, ...]] = {}
+        for place in sorted(self.places, key=lambda place: -len(place.said)):
+            at = place.quantity, place.point
+            found[at] = (*found.get(at, ()), place)
+        return found
+
+    @cached_property
     def book(self) -> PhraseBook:
         """Every phrase of `heard`, ready to be looked for."""
         return phrase_book(self.heard)

@@ -1,12 +1,11 @@
 """Which warnings an answer or a report must carry."""
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from mendpool.core.catalogue.admits import admits, surely
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.caution_calls import CautionCalls
 from mendpool.core.catalogue.caution_texts import caution_shown
-from mendpool.core.catalogue.model import Caution
 from mendpool.core.record.answer import CautionShown
 from mendpool.core.record.machine import Machine
 
@@ -44,18 +43,19 @@ def cautions_for(catalogue: Catalogue, situation: Situation) -> tuple[CautionSho
 
     One text a topic, the one most to the point; topics in the vocabulary's order.
     """
+    calls, topics = catalogue.caution_calls, situation.topics | situation.dangers
+    owned = _called_for(calls, situation)
     called: dict[str, tuple[bool, bool, int, int]] = {}
-    for place, caution in enumerate(catalogue.cautions):
+    for place in owned | calls.by_codes("topic", topics):
+        caution = catalogue.cautions[place]
         if not admits(caution.when.sets, situation.machine):
             continue
-        own = _called_for(place, caution, situation)
-        if own or caution.topic in situation.topics | situation.dangers:
-            best = called.get(caution.topic)
-            # Of two texts the one that surely fits this set, then the graver.
-            fits = surely(caution.when.sets, situation.machine)
-            candidate = (not own, not fits, caution.rank, place)
-            if best is None or candidate < best:
-                called[caution.topic] = candidate
+        best = called.get(caution.topic)
+        # Of two texts the one that surely fits this set, then the graver.
+        fits = surely(caution.when.sets, situation.machine)
+        candidate = (place not in owned, not fits, caution.rank, place)
+        if best is None or candidate < best:
+            called[caution.topic] = candidate
     order = list(catalogue.vocabulary.cautions)
     ranked = sorted(
         called.items(),
@@ -64,31 +64,18 @@ def cautions_for(catalogue: Catalogue, situation: Situation) -> tuple[CautionSho
     return tuple(caution_shown(catalogue.cautions[place]) for _, (*_, place) in ranked)
 
 
-def _called_for(place: int, caution: Caution, situation: Situation) -> bool:
-    when = caution.when
-    return (
-        (when.always and situation.whole)
-        or place in situation.worded
-        or bool(situation.symptoms.intersection(when.symptoms))
-        or bool(situation.components.intersection(when.components))
-        or bool(situation.actions.intersection(when.actions))
-        or bool(situation.checks.intersection(when.checks))
-        or (when.protection_defeated and situation.protection_defeated)
-        or _reading_called(when.readings, situation.readings)
+def _called_for(calls: CautionCalls, situation: Situation) -> set[int]:
+    """The cautions that something of the situation itself calls for."""
+    owned = (
+        calls.by_codes("symptom", situation.symptoms)
+        | calls.by_codes("component", situation.components)
+        | calls.by_codes("action", situation.actions)
+        | calls.by_codes("check", situation.checks)
+        | calls.by_readings(situation.readings)
+        | situation.worded
     )
-
-
-def _reading_called(wanted: Sequence[str], readings: Iterable[str]) -> bool:
-    for pattern in wanted:
-        place, _, verdict = pattern.partition(":")
-        quantity, _, point = place.partition("@")
-        for reading in readings:
-            their_place, _, their_verdict = reading.partition(":")
-            their_quantity, _, their_point = their_place.partition("@")
-            if (
-                quantity == their_quantity
-                and point in ("*", "", their_point)
-                and verdict in ("*", "", their_verdict)
-            ):
-                return True
-    return False
+    if situation.whole:
+        owned |= calls.always
+    if situation.protection_defeated:
+        owned |= calls.defeated
+    return owned

@@ -161,7 +161,7 @@ def _cautions(
 ) -> tuple[CautionShown, ...]:
     worded = set(understood.read.cautions)
     if report.note:
-        worded.update(reader.read(report.note, report.machine).cautions)
+        worded.update(reader.cautions(report.note, report.machine))
     found_defeated = report.protection is not None and report.protection.found == "defeated"
     bypassed = any(a.action == "bypass" for a in report.attempts)
     situation = Situation(

@@ -132,9 +132,7 @@ def _found_in_words(
         complaint, catalogue.vocabulary, machine, catalogue.reading_words, most=_FOUND_MOST
     )
     return [
-        judge(f.reading, machine, catalogue.limits)
-        for f in found
-        if _place(f.reading) not in told
+        _judged(f.reading, machine, catalogue) for f in found if _place(f.reading) not in told
     ]
 
 
@@ -147,7 +145,12 @@ def judge_readings(
         RefusedInput: as `understood_readings`.
     """
     understood = understood_readings(readings, machine, catalogue)
-    return [judge(reading, machine, catalogue.limits) for reading in understood]
+    return [_judged(reading, machine, catalogue) for reading in understood]
+
+
+def _judged(reading: Reading, machine: Machine, catalogue: Catalogue) -> JudgedReading:
+    at = reading.quantity, reading.point
+    return judge(reading, machine, catalogue.limits_at.get(at, ()))
 
 
 def understood_readings(

@@ -26,6 +26,7 @@ from mendpool.core.readings.words import Told, aside_of, listen, odd_unit, sign_
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import Reading, ReadingGiven
 
+_DIGIT = re.compile("[0-9]")
 _END = re.compile(r"[;!?\n]+|\.(?!\d)|,(?!\d)")
 _NEXT_TO = re.compile(r"[\s,/&+-]*(?:and\s*)?")
 _STATED_BY_UNIT = frozenset({"frequency", "speed"})
@@ -82,7 +83,9 @@ def find_readings(
 
 
 def _has_digit(text: str) -> bool:
-    return any(character.isdigit() for character in text)
+    if text.isascii():
+        return _DIGIT.search(text) is not None
+    return any(map(str.isdigit, text))
 
 
 def _left_alone(told: Told, figure: Figure, settler: Settler) -> bool:

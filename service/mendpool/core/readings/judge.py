@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from mendpool.core.catalogue.admits import surely
 from mendpool.core.catalogue.limits import Limit, Range, Side
 from mendpool.core.catalogue.model import SetKind
 from mendpool.core.readings.basis import corrected, rounded, scale
@@ -10,7 +11,6 @@ from mendpool.core.readings.said import edge_text, figure_text, with_unit
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import Judged, Reading, Verdict
 
-_KINDS = tuple(SetKind.model_fields)
 _FIGURES = {
     "duty": "whether it is portable or standby",
     "excitation": "how it is excited",
@@ -109,7 +109,7 @@ def _fits(limit: Limit, reading: Reading, machine: Machine) -> tuple[str, ...] |
         or (limit.value_in and not _inside(reading.value, limit.value_in))
     ):
         return None
-    if not (_plate_fits(limit, reading.value, machine) and _surely(limit.surely, machine)):
+    if not (_plate_fits(limit, reading.value, machine) and surely(limit.surely, machine)):
         return None
     unknown: list[str] = []
     for fits in (_among(limit.only, machine), _class(limit, machine), _size(limit, machine)):
@@ -131,21 +131,10 @@ def _inside(value: float, span: Range) -> bool:
     return span[0] <= value < span[1]
 
 
-def _named(kind: SetKind) -> Iterator[tuple[str, tuple[str | int, ...]]]:
-    for field in _KINDS:
-        codes = getattr(kind, field)
-        if codes:
-            yield field, codes
-
-
-def _surely(kind: SetKind, machine: Machine) -> bool:
-    return all(machine.kind(field) in codes for field, codes in _named(kind))
-
-
 def _among(kind: SetKind, machine: Machine) -> list[str] | None:
     """The fields of a kind that the set leaves open; None if one rules it out."""
     unknown = []
-    for field, codes in _named(kind):
+    for field, codes in kind.named:
         own = machine.kind(field)
         if own is None:
             unknown.append(field)

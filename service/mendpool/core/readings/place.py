@@ -208,8 +208,8 @@ def _of_place(place: Place) -> Where:
 
 def _spoken_of(quantity: str, point: str, groups: frozenset[str], words: ReadingWords) -> Where:
     """A place that was given outright, with what the words add to it."""
-    for place in sorted(words.places, key=lambda place: -len(place.said)):
-        if (place.quantity, place.point) == (quantity, point) and groups.issuperset(place.said):
+    for place in words.places_at.get((quantity, point), ()):
+        if groups.issuperset(place.said):
             return _of_place(place)
     return Where(quantity, point)
 

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 
-from mendpool.core.catalogue.model import SetKind
+from mendpool.core.catalogue.admits import admits, surely
 from mendpool.core.catalogue.patterns import Compare, Part, Pattern
 from mendpool.core.readings.judge import JudgedReading
 from mendpool.core.readings.said import figure_text
@@ -60,12 +60,7 @@ def together(
 
 
 def _holds_for(pattern: Pattern, machine: Machine) -> bool:
-    for field in SetKind.model_fields:
-        own = machine.kind(field)
-        only, surely = getattr(pattern.only, field), getattr(pattern.surely, field)
-        if (only and own is not None and own not in only) or (surely and own not in surely):
-            return False
-    return True
+    return admits(pattern.only, machine) and surely(pattern.surely, machine)
 
 
 def _found(

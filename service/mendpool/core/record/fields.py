@@ -13,6 +13,8 @@ READINGS_MAX = 100
 ATTEMPTS_MAX = 50
 PAST_MAX = 300
 
+_NO_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff]")
+"""Unicode's categories Cc, but for tab and new line, and Cs."""
 _MONTH = r"^(19|20)\d{2}-(0[1-9]|1[0-2])$"
 
 
@@ -29,10 +31,8 @@ def clean_text(text: str) -> str:
         ValueError: for control characters (a tab or a new line is none) and lone
             surrogates, which no database stores alike.
     """
-    for character in text:
-        category = unicodedata.category(character)
-        if category == "Cs" or (category == "Cc" and character not in "\n\r\t"):
-            raise ValueError("holds a character that is no text (control or half a pair)")
+    if _NO_TEXT.search(text):
+        raise ValueError("holds a character that is no text (control or half a pair)")
     return unicodedata.normalize("NFC", text).strip()
 
 

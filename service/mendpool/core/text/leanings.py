@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import fsum, log
 
+import numpy as np
+
 from mendpool.core.text.words import BREAK, NOT
 
 _ENOUGH = 0.6
@@ -69,10 +71,15 @@ class Leanings:
             for bag in sorted(variants, key=lambda bag: bag.order)
         ]
         self._whole = [fsum(self._weight[w] for w in bag.words) for _, bag in self._bags]
-        self._by_word: dict[str, list[int]] = {}
+        by_word: dict[str, list[int]] = {}
         for number, (_, bag) in enumerate(self._bags):
             for word in bag.words:
-                self._by_word.setdefault(word, []).append(number)
+                by_word.setdefault(word, []).append(number)
+        self._by_word = {
+            word: (np.array(numbers), np.full(len(numbers), self._weight[word]))
+            for word, numbers in by_word.items()
+        }
+        self._enough = np.maximum(_LEAST_WEIGHT, _ENOUGH * np.array(self._whole)) - _TINY
 
     def lean(
         self,
@@ -108,33 +115,37 @@ class Leanings:
                 else [_both(said, denial) for denial in denials if bag.denied in denial]
             )
             for places in ways:
-                best[code] = max(best.get(code, 0.0), self._held(number, places, taken))
+                least = best.get(code, 0.0)
+                best[code] = max(least, self._held(number, places, taken, least))
         return {code: value for code, value in best.items() if value > 0}
 
     def _near(self, words: Iterable[str]) -> list[int]:
         """The bags that hold enough of the words, wherever those stand."""
-        weights: dict[int, float] = {}
-        for word in words:
-            weight = self._weight[word]
-            for number in self._by_word[word]:
-                weights[number] = weights.get(number, 0.0) + weight
-        return sorted(
-            number
-            for number, weight in weights.items()
-            if weight > _LEAST_WEIGHT - _TINY and weight > _ENOUGH * self._whole[number] - _TINY
-        )
+        held = [self._by_word[word] for word in words]
+        if not held:
+            return []
+        numbers = np.concatenate([bags for bags, _ in held])
+        weights = np.concatenate([weights for _, weights in held])
+        summed = np.bincount(numbers, weights, len(self._bags))
+        near: list[int] = np.flatnonzero(summed > self._enough).tolist()
+        return near
 
-    def _held(self, number: int, places: Places, taken: Collection[int]) -> float:
+    def _held(self, number: int, places: Places, taken: Collection[int], least: float) -> float:
+        """How far a text leans by one bag; nothing where that can't be more than `least`."""
         bag = self._bags[number][1]
         held = [w for w in bag.words if w in places]
-        weight = fsum(self._weight[w] for w in held)
-        share = weight / self._whole[number]
         # One word of many, however rare, is no saying: a part's name alone says no symptom.
-        few = len(held) < min(2, len(bag.words))
-        new = fsum(self._weight[w] for w in held if not all(p in taken for p in places[w]))
-        if few or new < _NEW * weight - _TINY or share < _ENOUGH or weight < _LEAST_WEIGHT:
+        if len(held) < min(2, len(bag.words)):
             return 0.0
+        weight = fsum([self._weight[w] for w in held])
+        share = weight / self._whole[number]
         telling = share * min(1.0, weight / (2 * _LEAST_WEIGHT))
+        at_most = round(_SUREST * telling**2, 4)
+        if share < _ENOUGH or weight < _LEAST_WEIGHT or at_most <= least:
+            return 0.0
+        new = fsum([self._weight[w] for w in held if not all(p in taken for p in places[w])])
+        if new < _NEW * weight - _TINY:
+            return 0.0
         # Squared: on complaints with a known truth, half as much held was right a quarter
         # as often, and what was held whole in about six cases of ten.
         return round(_SUREST * (telling * _nearness(held, places)) ** 2, 4)

@@ -5,7 +5,7 @@ of them a break; a phrase that itself holds "not" is told apart from one that is
 """
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from mendpool.core.text.words import BREAK, NOT
 
@@ -13,8 +13,7 @@ ROOM = 2
 _CERTAIN, _ONE_WORD, _PER_GAP = 0.97, 0.9, 0.15
 
 
-@dataclass(frozen=True, slots=True)
-class Match:
+class Match(NamedTuple):
     """A phrase found: what it stands for, which words, how sure, and whether negated."""
 
     code: str
@@ -23,17 +22,36 @@ class Match:
     negated: bool
 
 
+Phrase = tuple[str, ...]
+_Ended = tuple[str, Phrase, tuple[int, ...]]
+
+
+class _Step:
+    """A word of phrases: the words that may follow, and the phrases that end with it."""
+
+    __slots__ = ("after", "ends")
+
+    def __init__(self) -> None:
+        self.after: dict[str, _Step] = {}
+        self.ends: list[tuple[str, Phrase]] = []
+
+
 class PhraseBook:
-    """Phrases by their first word, each standing for a code."""
+    """Phrases as a tree of their words, each standing for a code.
+
+    All phrases are followed at once, so that what begins alike is looked at once.
+    """
 
     def __init__(self, phrases: Mapping[str, Iterable[Sequence[str]]]) -> None:
         """Take for each code its phrases, each already cut into stems."""
-        self._by_first: dict[str, list[tuple[str, tuple[str, ...]]]] = {}
+        root = _Step()
         for code, variants in phrases.items():
             for variant in {tuple(v) for v in variants if v}:
-                self._by_first.setdefault(variant[0], []).append((code, variant))
-        for entries in self._by_first.values():
-            entries.sort(key=lambda entry: (-len(entry[1]), entry))
+                step = root
+                for word in variant:
+                    step = step.after.setdefault(word, _Step())
+                step.ends.append((code, variant))
+        self._first = root.after
 
     def find(self, words: Sequence[str], negated: Sequence[bool]) -> list[Match]:
         """Find every phrase; of overlapping ones the longest stands.
@@ -42,13 +60,12 @@ class PhraseBook:
             words: stems, breaks and "not" among them.
             negated: for each place, whether it stands in the scope of a negation.
         """
-        found: list[Match] = []
-        for start, word in enumerate(words):
-            for code, phrase in self._by_first.get(word, ()):
-                places = _follow(words, start, phrase)
-                if places is not None:
-                    found.append(_match(code, phrase, places, negated))
-        return _longest(found)
+        return _longest(
+            [
+                _match(code, phrase, places, negated)
+                for code, phrase, places in self._followed(words, over=False)
+            ]
+        )
 
     def find_denied(self, words: Sequence[str], taken: Collection[int]) -> list[Match]:
         """Find phrases with a "not" between their words ("voltage not low"), as denied.
@@ -57,18 +74,26 @@ class PhraseBook:
             words: as for `find`.
             taken: places that already say something; a phrase that has one is left out.
         """
-        found: list[Match] = []
         if NOT not in words:
-            return found
+            return []
         nowhere = [False] * len(words)
+        return _longest(
+            [
+                _match(code, phrase, places, nowhere)._replace(negated=True)
+                for code, phrase, places in self._followed(words, over=True)
+                if NOT not in phrase
+                and NOT in words[places[0] : places[-1]]
+                and not any(place in taken for place in places)
+            ]
+        )
+
+    def _followed(self, words: Sequence[str], *, over: bool) -> list[_Ended]:
+        found: list[_Ended] = []
         for start, word in enumerate(words):
-            for code, phrase in self._by_first.get(word, ()):
-                if NOT in phrase or len(phrase) == 1:
-                    continue
-                places = _follow(words, start, phrase, over=True)
-                if places is not None and NOT in words[start : places[-1]]:
-                    found.append(replace(_match(code, phrase, places, nowhere), negated=True))
-        return _longest([match for match in found if not set(match.places) & set(taken)])
+            step = self._first.get(word)
+            if step is not None:
+                _follow(step, words, (start,), found, over)
+        return found
 
 
 def scope_of_negation(
@@ -96,21 +121,26 @@ def scope_of_negation(
 
 
 def _follow(
-    words: Sequence[str], start: int, phrase: Sequence[str], *, over: bool = False
-) -> tuple[int, ...] | None:
-    places = [start]
-    for wanted in phrase[1:]:
-        place = places[-1] + 1
-        last = place + ROOM
-        while place < len(words) and place <= last and words[place] != wanted:
-            # A "not" in between would turn the phrase into its opposite.
-            if words[place] == BREAK or (words[place] == NOT and not over):
-                return None
-            place += 1
-        if place >= len(words) or place > last:
-            return None
-        places.append(place)
-    return tuple(places)
+    step: _Step,
+    words: Sequence[str],
+    places: tuple[int, ...],
+    found: list[_Ended],
+    over: bool,  # noqa: FBT001 - called for every word
+) -> None:
+    """Add every phrase that ends here or further on, each by the nearest of its words."""
+    for code, phrase in step.ends:
+        found.append((code, phrase, places))
+    if not step.after:
+        return
+    first = places[-1] + 1
+    for place in range(first, min(first + ROOM + 1, len(words))):
+        word = words[place]
+        after = step.after.get(word)
+        if after is not None and word not in words[first:place]:
+            _follow(after, words, (*places, place), found, over)
+        # A "not" in between would turn the phrase into its opposite.
+        if word == BREAK or (word == NOT and not over):
+            return
 
 
 def _match(
@@ -128,9 +158,10 @@ def _longest(found: list[Match]) -> list[Match]:
         return found
     taken: set[int] = set()
     kept: list[Match] = []
+    same: set[tuple[int, ...]] = set()
     for match in sorted(found, key=lambda m: (-len(m.places), -m.confidence, m.places, m.code)):
-        same = any(match.places == other.places for other in kept)
-        if same or taken.isdisjoint(match.places):
+        if match.places in same or taken.isdisjoint(match.places):
             kept.append(match)
             taken.update(match.places)
+            same.add(match.places)
     return sorted(kept, key=lambda m: (m.places, m.code))

@@ -3,8 +3,8 @@
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field
+from functools import lru_cache
 
-from mendpool.core.catalogue.admits import surely
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.words import Words
 from mendpool.core.record.machine import Machine
@@ -14,7 +14,7 @@ from mendpool.core.text.faults import faults_denied, faults_named
 from mendpool.core.text.leanings import Leanings
 from mendpool.core.text.phrases import Match, PhraseBook, scope_of_negation
 from mendpool.core.text.spelling import Spelling
-from mendpool.core.text.traps import replaced
+from mendpool.core.text.traps import Traps
 from mendpool.core.text.tried import tried_in
 from mendpool.core.text.words import BREAK, NOT, part_numbers, stem, words_of
 
@@ -71,14 +71,8 @@ class Reader:
         self._ordinary = frozenset(catalogue.ordinary)
         self._known_stems = frozenset(stem(word) for word in lexicon)
         self._spelling = Spelling(lexicon.items())
-        # The longest first: "not taking load" before "taking".
-        self._traps = sorted(
-            (
-                (trap, self._plain(trap.phrase, {}), self._plain(trap.means, {}))
-                for trap in words.traps
-            ),
-            key=lambda entry: (-len(entry[1]), entry[1]),
-        )
+        self._remember()
+        self._traps = Traps(words.traps, lambda phrase: self._plain(phrase, {}))
         self._symptoms = PhraseBook(
             {code: self._variants(s.aliases) for code, s in catalogue.symptoms.items()}
         )
@@ -114,12 +108,23 @@ class Reader:
             return self
         other = copy(self)
         other._spelling = self._spelling.with_words(pool_words)  # noqa: SLF001 - a copy of ours
+        other._remember()  # noqa: SLF001
         return other
+
+    def _remember(self) -> None:
+        """Look up each word once: a reader's lexicon does not change."""
+        self._taken_as = lru_cache(maxsize=20_000)(self._take_word)
+        self._is_new = lru_cache(maxsize=20_000)(self._is_new_word)
+
+    def cautions(self, text: str, machine: Machine) -> tuple[int, ...]:
+        """Return the places in the catalogue's cautions whose words are used, and no more."""
+        spoken = self._spoken(self._traps.replaced(self._plain(text, {}), machine))
+        return self._cautions_in(spoken)
 
     def read(self, text: str, machine: Machine) -> Understood:
         """Return what the text says of a set of this kind."""
         mended: dict[str, str] = {}
-        plain = self._without_traps(self._plain(text, mended), machine)
+        plain = self._traps.replaced(self._plain(text, mended), machine)
         spoken = self._spoken(plain)
         run, covered = spoken.run, spoken.covered
         symptoms = self._symptoms.find(run, covered)
@@ -133,8 +138,8 @@ class Reader:
         present = _with_leanings(present, leaning, denied)
         absent = {m.code for m in symptoms if m.negated} - set(present)
         troubles = frozenset(p for m in symptoms if not m.negated for p in m.places)
-        tried = tried_in(spoken, self._attempts, components, failures, troubles, machine)
         parts = self._attempts.parts(spoken, components, machine)
+        tried = tried_in(spoken, self._attempts, parts, failures, troubles)
         not_faults = faults_denied(parts, failures, run)
         cleared = {a.component for a in tried if a.result == "found-good"}
         # A part that is good, or was changed in vain, is named to be ruled out.
@@ -154,9 +159,13 @@ class Reader:
             before=tuple(
                 sorted({m.code for m in self._before.find(run, covered) if not m.negated})
             ),
-            cautions=tuple(sorted({int(m.code) for m in self._cautions.find(run, covered)})),
+            cautions=self._cautions_in(spoken),
             new_words=tuple(dict.fromkeys(w for w in plain if self._is_new(w))),
         )
+
+    def _cautions_in(self, spoken: Spoken) -> tuple[int, ...]:
+        found = self._cautions.find(spoken.run, spoken.covered)
+        return tuple(sorted({int(match.code) for match in found}))
 
     def _spoken(self, plain: Sequence[str]) -> Spoken:
         at = [place for place, word in enumerate(plain) if word not in self._stop]
@@ -172,7 +181,7 @@ class Reader:
         """
         return _telling(self._spoken(self._plain(text, {})).run, self._breakers)
 
-    def _is_new(self, word: str) -> bool:
+    def _is_new_word(self, word: str) -> bool:
         return (
             word.isalpha()
             and len(word) >= 4
@@ -183,23 +192,28 @@ class Reader:
     def _plain(self, text: str, mended: dict[str, str]) -> list[str]:
         plain: list[str] = []
         numbers = part_numbers(text)
-        for word in words_of(text):
-            if word.text == BREAK:
-                plain.append(BREAK + text[word.start])
+        for word, start, _ in words_of(text):
+            if word == BREAK:
+                plain.append(BREAK + text[start])
                 continue
-            if word.text in self._stop:
-                plain.append(word.text)
-                continue
-            known = self._usual(word.text)
-            if known is None and word.text.isalpha() and _inside(numbers, word.start):
-                known = [word.text]
-            elif known is None:
-                right = self._spelling.mend(word.text)
-                if right != word.text:
-                    mended[word.text] = right
-                known = self._usual(right) or [right]
+            known, right = self._taken_as(word)
+            if right is not None:
+                if numbers and word.isalpha() and _inside(numbers, start):
+                    known = (word,)
+                elif right != word:
+                    mended[word] = right
             plain.extend(known)
         return plain
+
+    def _take_word(self, word: str) -> tuple[tuple[str, ...], str | None]:
+        """Return a word as the trade spells it, and what one nobody knows stands for."""
+        if word in self._stop:
+            return (word,), None
+        known = self._usual(word)
+        if known is not None:
+            return tuple(known), None
+        right = self._spelling.mend(word)
+        return tuple(self._usual(right) or [right]), right
 
     def _usual(self, word: str) -> list[str] | None:
         """Return the trade's usual words for one, None for a word nobody knows."""
@@ -212,14 +226,6 @@ class Reader:
     def _is_ordinary(self, word: str) -> bool:
         """Plain words, and other forms of known ones, are no typing mistakes."""
         return word in self._ordinary or stem(word) in self._known_stems
-
-    def _without_traps(self, plain: list[str], machine: Machine) -> list[str]:
-        there = set(plain)
-        for trap, phrase, means in self._traps:
-            if phrase and there.issuperset(phrase) and surely(trap.only, machine):
-                plain = replaced(plain, trap, phrase, means)
-                there.update(means)
-        return plain
 
     def _stems(self, phrase: str) -> list[str]:
         return [stem(word) for word in self._cut(phrase)]

@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from mendpool.core.record.machine import Machine
 from mendpool.core.text.attempts import Attempted, AttemptWords, Span
 from mendpool.core.text.clauses import ENDS, Clause, Spoken, clauses
 from mendpool.core.text.phrases import Match
@@ -37,22 +36,19 @@ class _Done:
 def tried_in(
     text: Spoken,
     words: AttemptWords,
-    named: Sequence[Match],
+    parts: list[Span],
     failures: Sequence[Match],
     troubles: frozenset[int],
-    machine: Machine,
 ) -> tuple[Attempted, ...]:
     """Return what was tried, in the order told, each part and action once.
 
     Args:
         text: the complaint.
         words: how people say it.
-        named: where parts are named.
+        parts: where parts are named, short names too.
         failures: where ways of failing are named.
         troubles: the places of symptoms said to be there.
-        machine: the set; it decides what a short name stands for.
     """
-    parts = words.parts(text, named, machine)
     actions = words.actions(text, parts)
     if not parts and not any(action.code in words.alone for action in actions):
         return ()

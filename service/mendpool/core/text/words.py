@@ -3,8 +3,8 @@
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import snowballstemmer
 
@@ -13,6 +13,7 @@ NOT = "not"
 _TOKEN = re.compile(r"[a-z0-9]+(?:'[a-z]+)?|[.,;:!?\n()]")
 _DECIMAL = re.compile(r"(?<=\d)[.,](?=\d)")
 _JOINED = re.compile(r"[A-Za-z0-9]+(?:[-/.][A-Za-z0-9]+)*")
+_DIGIT, _CAPITAL = re.compile("[0-9]"), re.compile("[A-Z]")
 _NOT_ENDING = re.compile(r"^(.+)n't$")
 _JOINED_NOT = {
     "dont": "do", "doesnt": "does", "didnt": "did", "wont": "will", "cant": "can",
@@ -22,8 +23,7 @@ _JOINED_NOT = {
 _stemmer = snowballstemmer.stemmer("english")
 
 
-@dataclass(frozen=True, slots=True)
-class Word:
+class Word(NamedTuple):
     """One word of a text, as it was written, with its place; `BREAK` ends a clause."""
 
     text: str
@@ -37,7 +37,9 @@ def fold(text: str) -> str:
     A character that would become two keeps its place as a space, so that positions found
     in the folded text hold in the original.
     """
-    return "".join(_fold_character(character) for character in text)
+    if text.isascii():
+        return text.lower()
+    return "".join(map(_fold_character, text))
 
 
 def words_of(text: str) -> list[Word]:
@@ -46,19 +48,21 @@ def words_of(text: str) -> list[Word]:
     shielded = _DECIMAL.sub("0", folded)
     found: list[Word] = []
     for match in _TOKEN.finditer(shielded):
-        token, start, end = match.group(), match.start(), match.end()
-        if not token[0].isalnum():
-            found.append(Word(BREAK, start, end))
-            continue
-        ending = _NOT_ENDING.match(token)
-        root = ending.group(1) if ending else _JOINED_NOT.get(token)
-        if root is not None:
-            root = {"ca": "can", "wo": "will"}.get(root, root)
-            found.append(Word(root, start, end))
-            found.append(Word(NOT, start, end))
-        else:
-            found.append(Word(token.removesuffix("'s").replace("'", ""), start, end))
+        start, end = match.span()
+        for said in _said_by(match.group()):
+            found.append(Word(said, start, end))  # noqa: PERF401 - mostly one
     return found
+
+
+@lru_cache(maxsize=50_000)
+def _said_by(token: str) -> tuple[str, ...]:
+    if not token[0].isalnum():
+        return (BREAK,)
+    ending = _NOT_ENDING.match(token)
+    root = ending.group(1) if ending else _JOINED_NOT.get(token)
+    if root is not None:
+        return {"ca": "can", "wo": "will"}.get(root, root), NOT
+    return (token.removesuffix("'s").replace("'", ""),)
 
 
 def part_numbers(text: str) -> list[tuple[int, int]]:
@@ -67,10 +71,12 @@ def part_numbers(text: str) -> list[tuple[int, int]]:
     "SX460", "GAVR-15A", "6D": none of their letters is a word. "3-phase" and "12v" are no part
     numbers, since the letters are small; "10 A" and "BP 6" are two words each.
     """
+    if not (_DIGIT.search(text) and _CAPITAL.search(text)):
+        return []
     return [
         match.span()
         for match in _JOINED.finditer(text)
-        if any(c.isdigit() for c in match.group()) and any(c.isupper() for c in match.group())
+        if _DIGIT.search(match.group()) and _CAPITAL.search(match.group())
     ]
 
 
