@@ -5,10 +5,11 @@ from typing import Annotated
 from fastapi import APIRouter, Depends
 from starlette.responses import Response
 
-from mendpool.api.bodies import JsonBody, json_body, typed
+from mendpool.api.bodies import JsonBody, json_body
 from mendpool.api.context import Asker, Running
 from mendpool.api.problems import Refusal
 from mendpool.api.replies import reply
+from mendpool.core.catalogue.typed import typed
 from mendpool.core.errors import Complaint
 from mendpool.core.record.report import JudgeRequest, Question
 from mendpool.core.workings.registry import UnknownWorking, listed

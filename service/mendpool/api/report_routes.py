@@ -6,7 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import Response
 
-from mendpool.api.bodies import JsonBody, json_body, typed
+from mendpool.api.bodies import JsonBody, json_body
 from mendpool.api.context import (
     Asker,
     Running,
@@ -17,6 +17,7 @@ from mendpool.api.context import (
 )
 from mendpool.api.problems import Refusal
 from mendpool.api.replies import reply, tag_of, tagged, to_json
+from mendpool.core.catalogue.typed import typed
 from mendpool.core.errors import Complaint, NotFound, RefusedInput, Withdrawn
 from mendpool.core.record.report import Followup, Report
 from mendpool.store.values import Member, ReportFilters
