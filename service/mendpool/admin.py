@@ -5,6 +5,7 @@ import os
 import secrets
 import signal
 import sys
+from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated
 
@@ -13,7 +14,7 @@ from sqlalchemy.engine import make_url
 from uuid_utils.compat import uuid7
 
 from mendpool import admin_parcel
-from mendpool.admin_common import FAILED, REFUSED, USAGE, Json
+from mendpool.admin_common import FAILED, INTERRUPTED, REFUSED, USAGE, Json
 from mendpool.admin_common import now as _now
 from mendpool.admin_common import open_store as _store
 from mendpool.admin_common import plainly as _plainly
@@ -71,10 +72,19 @@ def init(as_json: Json = False) -> None:
 
 @app.command()
 def migrate() -> None:
-    """Bring the pool's tables up to this version."""
+    """Bring the pool's tables up to this version, and what is derived from its reports."""
     with _plainly():
-        _prepare(Settings())
+        settings = Settings()
+        _prepare(settings)
         typer.echo("The tables are current.")
+        store = _store(settings)
+        if store.report_count():
+            os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+            from mendpool.main import derive_all, sleeping_place
+            from mendpool.usecases.spread import processors
+
+            made = derive_all(settings, sleeping_place(settings), processors(), _tell)
+            typer.echo(f"{made} cases derived again.")
 
 
 @app.command()
@@ -121,9 +131,12 @@ def serve(
 def import_(
     file: Annotated[str, typer.Argument(help="JSON Lines; - reads standard input.")],
     name: Annotated[str, typer.Option("--as", help="The member who files them.")],
+    workers: Annotated[
+        int, typer.Option(min=1, help="Processes that read the lines; all by default.")
+    ] = 0,
     as_json: Json = False,
 ) -> None:
-    """File reports of a file, each line with its id. Again changes nothing."""
+    """File reports of a file, each line with its id. Again goes on or changes nothing."""
     with _plainly():
         settings = Settings()
         found = [m for m in _store(settings).list_members() if m.name == name]
@@ -131,26 +144,30 @@ def import_(
             raise Conflict(f"{name} is no member; see `mendpool pool member list`.")
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         # The catalogue, the index and all, only for the commands that need it.
-        from mendpool.main import open_place
-        from mendpool.usecases.bulk_in import import_lines
-
-        def tell(says: str) -> None:
-            typer.echo(says, err=True)
+        from mendpool.main import bring_in
+        from mendpool.usecases.spread import processors
 
         try:
             with sys.stdin.buffer if file == "-" else Path(file).open("rb") as lines:
-                done = import_lines(open_place(settings), found[0], lines, _now(), tell)
+                done = bring_in(settings, found[0], lines, workers or processors(), _tell)
         except OSError as error:
             typer.echo(f"{file} can't be read: {error.strerror}", err=True)
             raise typer.Exit(USAGE) from error
+        except KeyboardInterrupt:
+            _stop("Stopped. What was filed stays; the same command goes on.", INTERRUPTED)
         if as_json:
-            counts = {"new": done.new, "unchanged": done.unchanged, "left_out": done.left_out}
-            typer.echo(json.dumps(counts))
+            typer.echo(json.dumps(asdict(done)))
         else:
-            says = f"{done.new} new, {done.unchanged} there already, {done.left_out} left out."
-            typer.echo(says if done.new else f"Nothing changed: {says}")
+            says = f"{done.new} new, {done.unchanged} there already, {done.left_out} left out"
+            says = f"{says}; {done.followups} new follow-ups."
+            changed = done.new or done.followups
+            typer.echo(says if changed else f"Nothing changed: {says}")
         if done.left_out:
             raise typer.Exit(REFUSED)
+
+
+def _tell(says: str) -> None:
+    typer.echo(says, err=True)
 
 
 @app.command()

@@ -15,7 +15,7 @@ from mendpool.store.pool_store import PoolStore
 from mendpool.store.schema import schema_state
 
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
-FAULT, USAGE, REFUSED, FAILED = 1, 2, 3, 5
+FAULT, USAGE, REFUSED, FAILED, INTERRUPTED = 1, 2, 3, 5, 130
 
 
 @contextmanager

@@ -1,8 +1,10 @@
 """The composition root: settings become a running service."""
 
 import atexit
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, datetime
+from functools import partial
+from pathlib import Path
 from typing import Any
 
 from starlette.types import ASGIApp
@@ -12,6 +14,7 @@ from mendpool.api.context import Service, new_limiter
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.derive import derived_version
+from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.privacy.scrub import scrub_record
 from mendpool.core.text.reader import trade_words
 from mendpool.index.folder import Folder
@@ -19,8 +22,11 @@ from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.replica import open_replica
-from mendpool.usecases.derive_again import derive_again
+from mendpool.store.values import Member, StaleCase
+from mendpool.usecases.bulk_in import Imported, Lines, Ready, Tell, import_lines, make_ready
+from mendpool.usecases.derive_again import Made, cases_again, derive_again, derive_pages
 from mendpool.usecases.learned import Learned
+from mendpool.usecases.spread import Spread
 from mendpool.usecases.workplace import Workplace
 
 Scrubber = Callable[[dict[str, Any]], tuple[dict[str, Any], dict[str, int]]]
@@ -36,6 +42,19 @@ def utc_now() -> datetime:
 
 def open_place(settings: Settings) -> Workplace:
     """Return the hold on the pool that the settings name, its index caught up."""
+    place = sleeping_place(settings)
+    learned = place.learned
+    if derive_again(place.store, learned.engine, lambda done: done < _DERIVED_AT_ONCE):
+        # Few are left by now, or so many that nobody should wait for them.
+        learned.derive_apart(
+            lambda go_on: derive_again(place.store, learned.engine, lambda _: go_on())
+        )
+    learned.catch_up()
+    return place
+
+
+def sleeping_place(settings: Settings) -> Workplace:
+    """Return the hold on the pool that the settings name, with nothing read of it yet."""
     catalogue = packaged_catalogue(settings.cache_dir)
     store = PoolStore(make_engine(settings.database_url))
     if settings.replica_url is not None:
@@ -43,12 +62,6 @@ def open_place(settings: Settings) -> Workplace:
     settled = store.pool_settings()
     version = f"{settled.pool_id} {derived_version(catalogue)}"
     learned = Learned(store, catalogue, Folder(settings.cache_dir / "index", version))
-    if derive_again(store, learned.engine, lambda done: done < _DERIVED_AT_ONCE):
-        # Few are left by now, or so many that nobody should wait for them.
-        learned.derive_apart(
-            lambda go_on: derive_again(store, learned.engine, lambda _: go_on())
-        )
-    learned.catch_up()
     return Workplace(
         store,
         learned,
@@ -56,6 +69,51 @@ def open_place(settings: Settings) -> Workplace:
         settled.key,
         scrubber(catalogue, settings.region),
     )
+
+
+def ready_maker(settings: Settings, member: Member, now: datetime) -> Callable[[Lines], Ready]:
+    """Return what makes lines ready, for a process that helps to bring them in."""
+    return partial(make_ready, sleeping_place(settings), member, now)
+
+
+def bring_in(
+    settings: Settings, member: Member, lines: Iterable[bytes], workers: int, tell: Tell
+) -> Imported:
+    """File the reports of JSON Lines, and make the fit that is due then.
+
+    Args:
+        workers: how many processes make lines ready.
+    """
+    now = utc_now()
+    place = sleeping_place(settings)
+    here = partial(make_ready, place, member, now)
+    spread = Spread(partial(ready_maker, settings, member, now), here, workers)
+    done = import_lines(place, lines, now, tell, spread.over)
+    if spread.broken:
+        tell("No other process could help; it was done by one.")
+    if done.new or done.followups:
+        tell("Learning from them...")
+        derive_all(settings, place, workers, tell)
+        place.learned.fit_if_due(utc_now())
+    return done
+
+
+def derive_all(settings: Settings, place: Workplace, workers: int, tell: Tell) -> int:
+    """Bring every case up to this code and catalogue; return how many were not."""
+    engine = place.learned.engine
+    spread = Spread(
+        partial(case_maker, settings.cache_dir), partial(cases_again, engine), workers
+    )
+    with place.store.alone("derive", 0) as mine:
+        if not mine:
+            tell("Another process is deriving the cases again; it goes on.")
+            return 0
+        return derive_pages(place.store, engine, spread.over, tell)
+
+
+def case_maker(cache_dir: Path) -> Callable[[Sequence[StaleCase]], Made]:
+    """Return what derives cases again, for a process that helps with it."""
+    return partial(cases_again, Engine(packaged_catalogue(cache_dir)))
 
 
 def scrubber(catalogue: Catalogue, region: str | None = None) -> Scrubber:

@@ -26,5 +26,14 @@ def add_lines(
     that holds the writer's lock comes here, so the next number is the last one plus one,
     and the feed has no gap that a copy could take for a loss.
     """
-    rows = [{"seq": seq, "kind": kind, "ref": ref, "at": now} for seq, kind, ref in lines]
-    connection.execute(_ADD, rows)
+    add_lines_at(connection, [(*line, now) for line in lines])
+
+
+def add_lines_at(
+    connection: Connection, lines: Sequence[tuple[int, ChangeKind, str, datetime]]
+) -> None:
+    """Add lines that came at different times, each ``(seq, kind, ref, at)``."""
+    connection.execute(
+        _ADD,
+        [{"seq": seq, "kind": kind, "ref": ref, "at": at} for seq, kind, ref, at in lines],
+    )

@@ -1,5 +1,6 @@
 """The store as its users see it: one class over one engine."""
 
+from mendpool.store.bulk import Bulk
 from mendpool.store.cases import Cases
 from mendpool.store.engine import erase_remnants
 from mendpool.store.feed import Feed
@@ -12,7 +13,9 @@ from mendpool.store.reports import ReportWriting
 from mendpool.store.turns import Turns
 
 
-class PoolStore(Pool, Members, ReportWriting, ReportReading, Cases, Feed, Fits, Parcels, Turns):
+class PoolStore(
+    Pool, Members, ReportWriting, ReportReading, Bulk, Cases, Feed, Fits, Parcels, Turns
+):
     """Remembers reports, members, the feed and fits. One for a process, used by any thread."""
 
     def erase_remnants(self) -> None:

@@ -1,9 +1,12 @@
 """What goes into the store room and what comes out of it: plain, frozen values."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Generic, Literal, TypeVar
 from uuid import UUID
+
+from mendpool.core.errors import MendpoolError
 
 Role = Literal["member", "steward"]
 FOREIGN_PSEUDONYM = "x-"
@@ -74,6 +77,39 @@ class ForeignLine:
     report_id: UUID
     sha256: str
     line: str
+
+
+@dataclass(frozen=True, slots=True)
+class NewFollowup:
+    """A follow-up on its way in; its parts as of a `NewReport`."""
+
+    followup_id: UUID
+    report_id: UUID
+    member_id: int
+    sameness: str
+    body: str
+
+
+@dataclass(frozen=True, slots=True)
+class HeldFollowup:
+    """What tells whether a follow-up is the one that is held."""
+
+    report_id: UUID
+    member_id: int
+    sameness: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Bulked:
+    """What came of many.
+
+    Args:
+        reports: for each in order, whether it is new, or why it is refused.
+        followed: how many follow-ups are new.
+    """
+
+    reports: Sequence[bool | MendpoolError]
+    followed: int
 
 
 @dataclass(frozen=True, slots=True)

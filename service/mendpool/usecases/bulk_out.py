@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from mendpool.store.pool_store import PoolStore
-from mendpool.store.values import StoredReport
+from mendpool.store.values import StoredFollowup, StoredReport
 from mendpool.usecases.workplace import GIVEN
 
 _PAGE = 500
@@ -53,8 +53,13 @@ def told(report: StoredReport) -> dict[str, Any]:
         "received": report.received.strftime("%Y-%m-%dT%H:%M:%SZ"),
         **kept,
         **given,
-        "followups": [{"id": str(f.id), **json.loads(f.body)} for f in report.followups],
+        "followups": [_followup(f) for f in report.followups],
     }
+
+
+def _followup(followup: StoredFollowup) -> dict[str, Any]:
+    body: dict[str, Any] = json.loads(followup.body)
+    return {"id": str(followup.id), **{n: v for n, v in body.items() if n not in _MADE_HERE}}
 
 
 def _cell(value: object) -> str:

@@ -1,7 +1,10 @@
 """Derive stored cases again when the catalogue or the way of deriving has changed."""
 
 import json
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
+from contextlib import closing
+from uuid import UUID
 
 from pydantic import ValidationError
 
@@ -16,6 +19,10 @@ from mendpool.usecases.workplace import GIVEN
 
 _PAGE = 500
 _ADDED = ("cautions", "removed", GIVEN)
+_TOLD_EVERY_S = 2.0
+
+Made = list[tuple[UUID, str]]
+Over = Callable[[Iterable[Sequence[StaleCase]]], Generator[Made, None, None]]
 
 
 def derive_again(
@@ -36,11 +43,48 @@ def derive_again(
     version = derived_version(engine.catalogue)
     after = looked_at = 0
     while go_on(looked_at) and (stale := store.stale_cases(version, after, _PAGE)):
-        made = [(case.report_id, text) for case in stale if (text := _again(case, engine))]
-        store.set_cases(made, version)
+        store.set_cases(cases_again(engine, stale), version)
         after = stale[-1].seq
         looked_at += len(stale)
     return looked_at
+
+
+def derive_pages(
+    store: PoolStore, engine: Engine, over: Over, tell: Callable[[str], None]
+) -> int:
+    """Do what `derive_again` does, page by page over other processes.
+
+    Args:
+        store, engine: as there.
+        over: does `cases_again` on pages, its results in order.
+        tell: hears how far it is.
+
+    Returns:
+        How many cases were made anew.
+    """
+    version = derived_version(engine.catalogue)
+    made = 0
+    said = time.monotonic()
+    with closing(over(_pages(store, version))) as pages:
+        for cases in pages:
+            store.set_cases(cases, version)
+            made += len(cases)
+            if time.monotonic() - said >= _TOLD_EVERY_S:
+                said = time.monotonic()
+                tell(f"{made} cases derived again so far")
+    return made
+
+
+def cases_again(engine: Engine, stale: Sequence[StaleCase]) -> Made:
+    """Return the cases of reports anew, without those of reports that can't be read."""
+    return [(case.report_id, text) for case in stale if (text := _again(case, engine))]
+
+
+def _pages(store: PoolStore, version: str) -> Iterator[Sequence[StaleCase]]:
+    after = 0
+    while stale := store.stale_cases(version, after, _PAGE):
+        yield stale
+        after = stale[-1].seq
 
 
 def _again(stale: StaleCase, engine: Engine) -> str | None:

@@ -36,21 +36,31 @@ def follow_up(  # noqa: PLR0913, PLR0917 - one argument for each part of the sen
         RefusedInput: an unknown state, a month still to come.
         NotFound, NotAllowed, Withdrawn, Conflict: see the store.
     """
-    check_followup(followup, place.catalogue)
-    check_month("/happened", followup.happened, now)
-    raw = followup.model_dump(mode="json", exclude_unset=True, exclude_none=True)
-    clean, removed = place.scrub(raw)
+    kept_body = prepared_followup(place, followup, now)
     put = place.store.put_followup(
         report_id,
         followup_id,
         member.id,
         member.role == "steward",
         sameness(place, body),
-        json.dumps({**clean, "removed": removed}, ensure_ascii=False, separators=(",", ":")),
+        kept_body,
         now,
     )
     kept = {"id": str(followup_id), "report": str(report_id), **json.loads(put.record.body)}
     return Followed(put.created, kept)
+
+
+def prepared_followup(place: Workplace, followup: Followup, now: datetime) -> str:
+    """Return a follow-up as it is kept, checked and scrubbed.
+
+    Raises:
+        RefusedInput: an unknown state, a month still to come.
+    """
+    check_followup(followup, place.catalogue)
+    check_month("/happened", followup.happened, now)
+    raw = followup.model_dump(mode="json", exclude_unset=True, exclude_none=True)
+    clean, removed = place.scrub(raw)
+    return json.dumps({**clean, "removed": removed}, ensure_ascii=False, separators=(",", ":"))
 
 
 def withdraw(place: Workplace, member: Member, report_id: UUID, now: datetime) -> None:

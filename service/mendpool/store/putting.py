@@ -1,0 +1,129 @@
+"""Puts many reports at once: the same statements however many they are.
+
+Looks first and writes then; that is safe because a writer has the database to itself. A
+report that is refused is refused alone, before anything of it is written.
+"""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from uuid import UUID
+
+from sqlalchemy import Connection, bindparam, insert, select
+
+from mendpool.core.errors import Conflict, MendpoolError, NotFound, Withdrawn
+from mendpool.store.lines import add_lines_at, last_number
+from mendpool.store.report_rows import followups_of, report_of
+from mendpool.store.room import AnyRow
+from mendpool.store.tables import MEMBER, REPORT, REPORT_COMPONENT, REPORT_SYMPTOM
+from mendpool.store.values import NewReport, PutResult, StoredReport
+
+_HELD = select(REPORT, MEMBER.c.pseudonym).join(MEMBER, MEMBER.c.id == REPORT.c.member_id)
+_HELD_ONE = _HELD.where(REPORT.c.id == bindparam("report_id"))
+_HELD_SOME = _HELD.where(REPORT.c.id.in_(bindparam("report_ids", expanding=True)))
+_PSEUDONYM = select(MEMBER.c.id, MEMBER.c.pseudonym).where(MEMBER.c.id == bindparam("one"))
+_PSEUDONYMS = select(MEMBER.c.id, MEMBER.c.pseudonym).where(
+    MEMBER.c.id.in_(bindparam("some", expanding=True))
+)
+_ADD_REPORT = insert(REPORT)
+_ADD_SYMPTOM = insert(REPORT_SYMPTOM)
+_ADD_COMPONENT = insert(REPORT_COMPONENT)
+
+Outcome = PutResult[StoredReport] | MendpoolError
+
+
+def put_all(
+    connection: Connection, given: Sequence[tuple[NewReport, datetime]]
+) -> list[Outcome]:
+    """Keep reports, each with when it came, and announce them in the feed.
+
+    Returns:
+        For each in order what a put finds (see `ReportWriting.put_report`), or why it is
+        refused.
+    """
+    held = _held(connection, [new.report_id for new, _ in given])
+    names = _pseudonyms(connection, {new.member_id for new, _ in given})
+    number = last_number(connection)
+    fresh: dict[UUID, tuple[NewReport, StoredReport]] = {}
+    outcomes: list[Outcome] = []
+    for new, now in given:
+        if new.report_id in held:
+            outcomes.append(_same(connection, held[new.report_id], new))
+        elif new.report_id in fresh:
+            first, kept = fresh[new.report_id]
+            same = (first.member_id, first.sameness) == (new.member_id, new.sameness)
+            outcomes.append(PutResult(created=False, record=kept) if same else Conflict())
+        elif new.member_id not in names:
+            outcomes.append(NotFound())
+        else:
+            number += 1
+            kept = StoredReport(
+                new.report_id, number, new.member_id, names[new.member_id], now, new.body
+            )
+            fresh[new.report_id] = (new, kept)
+            outcomes.append(PutResult(created=True, record=kept))
+    if fresh:
+        _add(connection, list(fresh.values()))
+    return outcomes
+
+
+def _held(connection: Connection, report_ids: Sequence[UUID]) -> Mapping[UUID, AnyRow]:
+    if len(report_ids) == 1:  # the usual case, and the cheaper question
+        found = connection.execute(_HELD_ONE, {"report_id": report_ids[0]})
+    else:
+        found = connection.execute(_HELD_SOME, {"report_ids": report_ids})
+    return {row.id: row for row in found}
+
+
+def _pseudonyms(connection: Connection, member_ids: set[int]) -> Mapping[int, str]:
+    if len(member_ids) == 1:
+        rows = connection.execute(_PSEUDONYM, {"one": next(iter(member_ids))})
+    else:
+        rows = connection.execute(_PSEUDONYMS, {"some": list(member_ids)})
+    return {row.id: str(row.pseudonym) for row in rows}
+
+
+def _same(connection: Connection, held: AnyRow, new: NewReport) -> Outcome:
+    if held.withdrawn_at is not None:
+        return Withdrawn()
+    if (held.member_id, held.sameness) != (new.member_id, new.sameness):
+        return Conflict()
+    return PutResult(created=False, record=report_of(held, followups_of(connection, [held.id])))
+
+
+def _add(connection: Connection, fresh: Sequence[tuple[NewReport, StoredReport]]) -> None:
+    connection.execute(_ADD_REPORT, [_row(new, kept) for new, kept in fresh])
+    symptoms = [
+        {"symptom": code, "report_seq": kept.seq}
+        for new, kept in fresh
+        for code in sorted(set(new.facets.symptoms))
+    ]
+    components = [
+        {"component": code, "report_seq": kept.seq}
+        for new, kept in fresh
+        for code in sorted(set(new.facets.components))
+    ]
+    if symptoms:
+        connection.execute(_ADD_SYMPTOM, symptoms)
+    if components:
+        connection.execute(_ADD_COMPONENT, components)
+    add_lines_at(
+        connection, [(kept.seq, "report", str(kept.id), kept.received) for _, kept in fresh]
+    )
+
+
+def _row(new: NewReport, kept: StoredReport) -> dict[str, object]:
+    facets = new.facets
+    return {
+        "id": new.report_id,
+        "seq": kept.seq,
+        "member_id": new.member_id,
+        "received_at": kept.received,
+        "sameness": new.sameness,
+        "body": new.body,
+        "case_body": new.case_body,
+        "derived_version": new.derived_version,
+        "fuel": facets.fuel,
+        "excitation": facets.excitation,
+        "outcome": facets.outcome,
+        "happened": facets.happened,
+    }
