@@ -132,8 +132,9 @@ def import_(
     file: Annotated[str, typer.Argument(help="JSON Lines; - reads standard input.")],
     name: Annotated[str, typer.Option("--as", help="The member who files them.")],
     workers: Annotated[
-        int, typer.Option(min=1, help="Processes that read the lines; all by default.")
-    ] = 0,
+        int | None,
+        typer.Option(min=1, help="Processes that read the lines; one a processor."),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """File reports of a file, each line with its id. Again goes on or changes nothing."""

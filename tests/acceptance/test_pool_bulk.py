@@ -43,7 +43,7 @@ def test_what_is_imported_comes_out_and_again_changes_nothing(
     file, out, table = (tmp_path / n for n in ("in.jsonl", "out.jsonl", "out.csv"))
     file.write_text("\n".join(lines(3)) + "\n", "utf-8")
     first = operator.json("import", str(file), "--as", "alder")
-    assert first == {"new": 3, "unchanged": 0, "left_out": 0}
+    assert first == {"new": 3, "unchanged": 0, "left_out": 0, "followups": 0}
     again = operator.run("import", str(file), "--as", "alder").stdout
     assert "Nothing changed" in again
 
@@ -71,7 +71,8 @@ def test_bad_lines_are_told_by_number_and_left_out(operator: Operator, tmp_path:
     file = tmp_path / "in.jsonl"
     file.write_text("\n".join(["{", good, no_id, json.dumps(other)]), "utf-8")
     done = operator.run("import", str(file), "--as", "alder", "--json", code=REFUSED)
-    assert json.loads(done.stdout) == {"new": 1, "unchanged": 0, "left_out": 3}
+    told = {"new": 1, "unchanged": 0, "left_out": 3, "followups": 0}
+    assert json.loads(done.stdout) == told
     for number in (1, 3, 4):
         assert f"line {number} left out" in done.stderr
 

@@ -20,15 +20,15 @@ _RUNS = ("=", "+", "-", "@", "\t", "\r")
 def json_lines(store: PoolStore) -> Iterator[str]:
     """Give a line a report, in the order they came; `import` takes them again."""
     for report in _reports(store):
-        yield json.dumps(told(report), ensure_ascii=False, separators=(",", ":")) + "\n"
+        yield json.dumps(given_out(report), ensure_ascii=False, separators=(",", ":")) + "\n"
 
 
 def csv_rows(store: PoolStore) -> Iterator[str]:
     """Give a heading and a row a report; what has parts is JSON in its cell."""
     yield _row([*_COLUMNS, *_NESTED])
     for report in _reports(store):
-        cells = told(report)
-        yield _row([_cell(cells.get(name)) for name in (*_COLUMNS, *_NESTED)])
+        told = given_out(report)
+        yield _row([_cell(told.get(name)) for name in (*_COLUMNS, *_NESTED)])
 
 
 def defused(cell: str) -> str:
@@ -43,7 +43,7 @@ def _reports(store: PoolStore) -> Iterator[StoredReport]:
         after = page[-1].seq
 
 
-def told(report: StoredReport) -> dict[str, Any]:
+def given_out(report: StoredReport) -> dict[str, Any]:
     """Return the report as it was given, scrubbed, so that it can be filed elsewhere."""
     body: dict[str, Any] = json.loads(report.body)
     given = body.get(GIVEN, {})

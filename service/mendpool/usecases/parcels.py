@@ -29,7 +29,7 @@ from mendpool.core.record.report import Followup, Report
 from mendpool.store.parcels import Taken
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.values import FOREIGN_PSEUDONYM, ForeignLine, PoolSettings, StoredReport
-from mendpool.usecases.bulk_out import told
+from mendpool.usecases.bulk_out import given_out
 from mendpool.usecases.file_report import new_report
 from mendpool.usecases.workplace import Workplace
 
@@ -100,7 +100,7 @@ def _lines(
 ) -> Iterator[tuple[str, str]]:
     """Reports before what follows them, so that no reader has to wait for one."""
     for report in _all(store, foreign=False):
-        coarse = coarse_report(told(report))
+        coarse = coarse_report(given_out(report))
         if class_of(coarse) not in common:
             written.kept_home += 1
             continue
@@ -155,7 +155,9 @@ def _classes(store: PoolStore, settled: PoolSettings) -> set[str]:
     """Return the classes of enough people, over own reports and those of other pools."""
     people: dict[str, set[str]] = defaultdict(set)
     for report in _all(store, foreign=False):
-        people[class_of(coarse_report(told(report)))].add(_author(settled, report.pseudonym))
+        people[class_of(coarse_report(given_out(report)))].add(
+            _author(settled, report.pseudonym)
+        )
     for held in store.foreign_lines():
         if held.kind == "report":
             line = json.loads(held.line)

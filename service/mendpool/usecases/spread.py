@@ -135,7 +135,10 @@ def _start(make: Callable[[], Work[Any, Any]]) -> None:
     if hasattr(os, "nice"):
         os.nice(_NICER)
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    _work.append(make())
+    try:
+        _work.append(make())
+    except Exception:  # noqa: BLE001 - the work is done by who started it, and fails there
+        os._exit(1)
 
 
 def _end_with_parent() -> None:
