@@ -1,8 +1,14 @@
 """Stored cases follow the catalogue and the way of deriving."""
 
 import json
+from pathlib import Path
+
+import pytest
 
 from mendpool.core.diagnosis.derive import derived_version
+from mendpool.main import derive_all
+from mendpool.settings import Settings
+from mendpool.usecases import derive_again as deriving
 from mendpool.usecases.derive_again import derive_again
 
 from tests.api.pools import Pool
@@ -54,3 +60,25 @@ def test_it_ends_when_it_is_told_to(fresh: Pool) -> None:
     assert case_of(fresh) == {}
     assert derive_again(store, engine, lambda done: done < 1) == 1
     assert case_of(fresh) != {}
+
+
+def test_other_processes_derive_the_same(
+    fresh: Pool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for volts in range(5):
+        fresh.put(make_report(complaint=f"only {volts} volts at the outlet, no output"))
+    place = fresh.service.place
+    expected = cases_of(fresh)
+    stale = place.store.stale_cases("another", 0, 10)
+    place.store.set_cases([(case.report_id, "{}") for case in stale], "another")
+    monkeypatch.setattr(deriving, "_PAGE", 2)
+    told: list[str] = []
+    settings = Settings(database_url="sqlite://", cache_dir=tmp_path)
+    assert derive_all(settings, place, 2, told.append) == 5
+    assert cases_of(fresh) == expected
+    assert derive_all(settings, place, 2, told.append) == 0
+    assert not any("Another" in said for said in told)
+
+
+def cases_of(pool: Pool) -> list[str | None]:
+    return [row.case_body for row in pool.store.cases_after(0, 20) if row.kind == "report"]
