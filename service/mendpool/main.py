@@ -1,11 +1,11 @@
 """The composition root: settings become a running service."""
 
 import atexit
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from starlette.types import ASGIApp
 
@@ -23,7 +23,15 @@ from mendpool.store.engine import make_engine
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.replica import open_replica
 from mendpool.store.values import Member, StaleCase
-from mendpool.usecases.bulk_in import Imported, Lines, Ready, Tell, import_lines, make_ready
+from mendpool.usecases.bulk_in import (
+    Imported,
+    Lines,
+    Ready,
+    Tell,
+    import_lines,
+    lines_of,
+    make_ready,
+)
 from mendpool.usecases.derive_again import Made, cases_again, derive_again, derive_pages
 from mendpool.usecases.learned import Learned
 from mendpool.usecases.spread import Spread
@@ -77,7 +85,7 @@ def ready_maker(settings: Settings, member: Member, now: datetime) -> Callable[[
 
 
 def bring_in(
-    settings: Settings, member: Member, lines: Iterable[bytes], workers: int, tell: Tell
+    settings: Settings, member: Member, file: BinaryIO, workers: int, tell: Tell
 ) -> Imported:
     """File the reports of JSON Lines, and make the fit that is due then.
 
@@ -88,7 +96,7 @@ def bring_in(
     place = sleeping_place(settings)
     here = partial(make_ready, place, member, now)
     spread = Spread(partial(ready_maker, settings, member, now), here, workers)
-    done = import_lines(place, lines, now, tell, spread.over)
+    done = import_lines(place, lines_of(file), now, tell, spread.over)
     if spread.broken:
         tell("No other process could help; it was done by one.")
     if done.new or done.followups:

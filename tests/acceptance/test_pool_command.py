@@ -42,6 +42,7 @@ class Operator:
 
     folder: Path
     url: str
+    patience_s: int = 60
 
     @property
     def environment(self) -> dict[str, str]:
@@ -59,7 +60,7 @@ class Operator:
             env=self.environment,
             capture_output=True,
             text=True,
-            timeout=60,
+            timeout=self.patience_s,
             check=False,
         )
         assert done.returncode == code, done.stdout + done.stderr

@@ -20,6 +20,7 @@ from tests.acceptance.test_pool_command import COMMAND, REFUSED, Operator
 from tests.factories import make_id, make_report
 from tests.postgres_server import PostgresServer, running_server
 
+pytestmark = pytest.mark.timeout(600)
 INTERRUPTED = 130
 TABLES = ("report", "report_symptom", "report_component", "followup", "change", "fit")
 TIMES = ("received_at", "at", "made_at", "withdrawn_at")
@@ -29,6 +30,7 @@ TIMES = ("received_at", "at", "made_at", "withdrawn_at")
 class Importer(Operator):
     """An operator who may have PostgreSQL, and files a file."""
 
+    patience_s: int = 300
     url: str = ""
 
     @property
@@ -157,11 +159,11 @@ def postgres() -> Iterator[PostgresServer]:
 def test_killed_again_and_again_on_postgresql(
     tmp_path: Path, seed: int, postgres: PostgresServer
 ) -> None:
-    first = Importer(tmp_path / "pool-0", postgres.make_database())
+    first = Importer(tmp_path / "pool-0", url=postgres.make_database())
     first.run("init")
     first.run("member", "add", "alder")
     template = str(make_url(first.url).database)
-    second = Importer(tmp_path / "pool-1", postgres.make_database(template=template))
+    second = Importer(tmp_path / "pool-1", url=postgres.make_database(template=template))
     try:
         _often_killed(first, second, filed(tmp_path, 2000), random.Random(seed))
     finally:

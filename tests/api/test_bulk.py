@@ -1,5 +1,6 @@
 """Reports in and out by the line: what goes out comes in again, with what was seen later."""
 
+import io
 import json
 import re
 from collections.abc import Generator, Iterable, Iterator
@@ -11,7 +12,7 @@ import pytest
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.usecases import bulk_in
-from mendpool.usecases.bulk_in import Imported, Lines, Ready, import_lines, make_ready
+from mendpool.usecases.bulk_in import Imported, Lines, Ready, import_lines, lines_of, make_ready
 from mendpool.usecases.bulk_out import json_lines
 
 from tests.api.pools import Pool, rows, running_pool, statements
@@ -133,6 +134,12 @@ def test_bad_lines_are_told_in_words_that_help(fresh: Pool) -> None:
     for number, (said, why) in enumerate(zip(told, bad.values(), strict=True), 1):
         assert said.startswith(f"line {number} left out: ")
         assert re.search(why, said), said
+
+
+def test_a_line_without_end_is_not_read_whole() -> None:
+    endless = b"x" * 5_000_000
+    file = io.BytesIO(endless + b"\nsecond\n" + endless + b"\n\nlast")
+    assert [len(line) for line in lines_of(file)] == [1_000_001, 7, 1_000_001, 1, 4]
 
 
 def test_two_lines_with_one_id_are_one_report_or_told(

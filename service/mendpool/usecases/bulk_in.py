@@ -13,7 +13,7 @@ from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import islice
-from typing import Any
+from typing import Any, BinaryIO
 from uuid import UUID
 
 from mendpool.core.catalogue.typed import typed
@@ -109,6 +109,14 @@ def import_lines(
     return done
 
 
+def lines_of(file: BinaryIO) -> Iterator[bytes]:
+    """Yield the lines of a file; of one that is too long for a report, only its beginning."""
+    while line := file.readline(_LONGEST + 1):
+        yield line
+        while len(line) > _LONGEST and not line.endswith(b"\n"):
+            line = file.readline(_LONGEST + 1)
+
+
 def make_ready(place: Workplace, member: Member, now: datetime, chunk: Lines) -> Ready:
     """Check, scrub and derive what of a chunk is not there yet; keeps nothing."""
     ready = Ready(last=chunk[-1][0])
@@ -159,7 +167,9 @@ def _add(  # noqa: PLR0913, PLR0917 - one argument for each part of the sentence
 def _given_out_so(place: Workplace, line: _Line) -> set[UUID]:
     """The follow-ups of a line that this pool itself gave out, scrubbed, whoever sent it."""
     stored = place.store.get_reports([line.id])
-    held = given_out(stored[0]) if stored else {}
+    if not stored:
+        raise _BadLineError(_TAKEN_BACK)  # this very moment
+    held = given_out(stored[0])
     if line.body != {n: value for n, value in held.items() if n not in _NOT_OF_THE_REPORT}:
         raise _BadLineError(_ANOTHER)
     told = {one["id"]: _own(one) for one in held["followups"]}
