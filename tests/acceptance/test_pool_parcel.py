@@ -2,18 +2,26 @@
 
 import gzip
 import json
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from tests.acceptance.test_pool_command import FAILED, REFUSED, Operator
+from tests.databases import Databases
 from tests.factories import make_id, make_report
 
 
 @pytest.fixture
-def two(tmp_path: Path) -> tuple[Operator, Operator]:
+def two(tmp_path: Path, databases: Databases) -> Iterator[tuple[Operator, Operator]]:
     """A pool with a report each of three people, and an empty one."""
-    giver, taker = Operator(tmp_path / "giver"), Operator(tmp_path / "taker")
+    with databases.empty() as first, databases.empty() as second:
+        yield _begun(
+            tmp_path, Operator(tmp_path / "giver", first), Operator(tmp_path / "taker", second)
+        )
+
+
+def _begun(tmp_path: Path, giver: Operator, taker: Operator) -> tuple[Operator, Operator]:
     for operator in (giver, taker):
         operator.run("init")
     for name in ("alder", "birch", "cedar"):
