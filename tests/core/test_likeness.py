@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.facts import Facts, terms_of
-from mendpool.core.diagnosis.likeness import Likeness, Liker, Profiles
+from mendpool.core.diagnosis.likeness import Likeness, Liker, Weights
 from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.fit import EMPTY_FIT, Fit
 from mendpool.core.record.machine import Machine
@@ -40,7 +40,7 @@ def case_of(known: Facts) -> Case:
 
 
 def compare(known: Facts, case: Case, fit: Fit = EMPTY_FIT) -> Likeness:
-    return Liker(known, Profiles(fit)).compare(case)
+    return Liker(known, Weights(fit)).compare(case)
 
 
 @st.composite

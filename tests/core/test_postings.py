@@ -133,7 +133,7 @@ def test_words_that_nobody_used_leave_nothing_behind() -> None:
     postings = holding(cases_with(["w:dead"]))
     for number in range(50):
         postings.search({f"w:never{number}": 3})
-    assert len(postings._finder._numbers) == 1
+    assert len(postings._finder._names) == 1
 
 
 def test_follow_ups_are_kept_in_the_order_of_their_months() -> None:

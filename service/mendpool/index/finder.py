@@ -11,9 +11,12 @@ from uuid import UUID
 
 import numpy as np
 
+from mendpool.core.evidence.candidates import Candidates, Names
+from mendpool.index.later import NOTHING, Later, Seen, Seens
 from mendpool.index.planes import Rows, count_of, rows_of
 from mendpool.index.segment import SLICED_FROM, Forward, chosen_rows, joined, make_segment
-from mendpool.index.tail import Tail
+from mendpool.index.tail import Came, Tail
+from mendpool.index.told import Values, seen_of
 from mendpool.index.view import Closed, Hit, Part, View
 
 TAIL_MOST = 2048
@@ -35,10 +38,13 @@ class Finder:
         self._lock = threading.Lock()
         self._tidying = threading.Lock()
         self._sliced_from = sliced_from
-        self._numbers: dict[str, int] = {}
+        self._names = Names()
+        self._values = Values(self._names)
         self._parts: tuple[Part, ...] = ()
         self._tail = Tail()
         self._gone: list[int] = []
+        self._closed_later = NOTHING
+        self._later: dict[tuple[int, int], tuple[Seen, ...]] = {}
         self._gone_meanwhile: dict[tuple[int, int], int] = {}
         self._count = 0
         self._seq = 0
@@ -50,8 +56,10 @@ class Finder:
     def of(cls, closed: Closed, *, sliced_from: int = SLICED_FROM) -> "Finder":
         """Return a finder that goes on from closed segments."""
         finder = cls(sliced_from=sliced_from)
-        finder._numbers = dict(closed.numbers)
+        finder._names = Names(closed.names)
+        finder._values = Values(finder._names)
         finder._parts = closed.parts
+        finder._closed_later = closed.later
         finder._count = sum(count_of(part.held) for part in closed.parts)
         finder._seq = finder._closed_seq = closed.seq
         finder._last = closed.last
@@ -72,10 +80,17 @@ class Finder:
 
     @property
     def tail_length(self) -> int:
-        """How many reports are in no segment yet."""
-        return len(self._tail)
+        """How many reports and follow-ups are closed nowhere yet."""
+        return len(self._tail) + len(self._later)
 
-    def add(self, seq: int, report: UUID, terms: Iterable[str]) -> None:
+    def add(
+        self,
+        seq: int,
+        report: UUID,
+        terms: Iterable[str],
+        whose: int = 0,
+        told: Iterable[str] = (),
+    ) -> None:
         """Add a report.
 
         Args:
@@ -83,15 +98,36 @@ class Finder:
                 before was added already.
             report: its id, by which equal scores are ordered.
             terms: canonical terms.
+            whose: its contributor; see `told.whose_of`.
+            told: names of what else it says; see `told.told_of`.
         """
         with self._lock:
             if seq <= self._last:
                 return
-            numbers = self._numbers
-            numbered = [numbers.setdefault(term, len(numbers)) for term in dict.fromkeys(terms)]
-            self._tail.add(_halves(report), seq, numbered)
+            number = self._names.number
+            numbered = [number(term) for term in dict.fromkeys(terms)]
+            more = [number(name) for name in told]
+            self._tail.add(Came(*_halves(report), seq, numbered, whose, more))
             self._last = seq
             self._count += 1
+            self._view = None
+
+    def follow_up(self, seq: int, report: UUID, month: str, state: str) -> None:
+        """Add what was seen of a report later.
+
+        Args:
+            seq: the number of the follow-up in the store, of one row with those of reports.
+            report: the report's id.
+            month: when, ``YYYY-MM``.
+            state: code.
+        """
+        with self._lock:
+            if seq <= self._last:
+                return
+            halves = _halves(report)
+            when, what = (self._names.number(name) for name in seen_of(month, state))
+            self._later[halves] = (*self._later.get(halves, ()), (when, what))
+            self._last = seq
             self._view = None
 
     def remove(self, report: UUID) -> None:
@@ -99,6 +135,7 @@ class Finder:
         with self._lock:
             if self._remove(_halves(report), self._last):
                 self._gone_meanwhile[_halves(report)] = self._last
+                self._later.pop(_halves(report), None)
                 self._count -= 1
                 self._view = None
 
@@ -117,6 +154,10 @@ class Finder:
         """Search what is held now; see `View.search`."""
         return self.view().search(weights, limit)
 
+    def cases(self, weights: Mapping[str, int], limit: int = 300) -> Candidates:
+        """Return the cases of what is found; see `View.cases`."""
+        return self.view().cases(weights, limit)
+
     def tidy(self, *, whole: bool = False) -> Closed:
         """Put the tail into a segment; searches and additions go on meanwhile.
 
@@ -130,11 +171,11 @@ class Finder:
             with self._lock:
                 view = self._seen()
                 self._gone_meanwhile.clear()
-            parts = self._merged(view, whole=whole)
+            parts, later = self._merged(view, whole=whole), view.later.put_together()
             with self._lock:
-                self._take(parts, view)
+                self._take(parts, view, later)
                 self._closed_seq = view.seq
-                return Closed(dict(self._numbers), parts, view.seq, view.last)
+                return Closed(list(self._names.terms), parts, later, view.seq, view.last)
 
     def _merged(self, view: View, *, whole: bool) -> tuple[Part, ...]:
         large = view.parts[0] if view.parts else None
@@ -147,19 +188,21 @@ class Finder:
         return (self._made([*([_live(large)] if large else []), *small]),)
 
     def _made(self, rows: list[Forward]) -> Part:
-        made = make_segment(joined(rows), len(self._numbers), sliced_from=self._sliced_from)
+        made = make_segment(joined(rows), len(self._names), sliced_from=self._sliced_from)
         return Part.whole(made)
 
-    def _take(self, parts: tuple[Part, ...], view: View) -> None:
+    def _take(self, parts: tuple[Part, ...], view: View, later: Seens) -> None:
         rest, tail = self._tail.forward(), Tail()
         for row in range(len(view.tail), len(rest)):
-            terms = rest.terms[rest.starts[row] : rest.starts[row + 1]].tolist()
-            tail.add((int(rest.high[row]), int(rest.low[row])), int(rest.seq[row]), terms)
+            tail.add(_came(rest, row))
         gone = [row - len(view.tail) for row in self._gone if row >= len(view.tail)]
         # The large segment may be the very one of before, with rows taken back meanwhile.
         now = {id(part.segment): part for part in self._parts}
         self._parts = tuple(now.get(id(part.segment), part) for part in parts)
         self._tail, self._gone = tail, gone
+        self._closed_later, was = later, view.later.since
+        since = {h: seen[len(was.get(h, ())) :] for h, seen in self._later.items()}
+        self._later = {halves: seen for halves, seen in since.items() if seen}
         for halves, upto in self._gone_meanwhile.items():
             self._remove(halves, upto)
         self._view = None
@@ -169,7 +212,15 @@ class Finder:
             gone = np.array(self._gone, dtype=np.int64)
             tail = self._tail.forward()
             self._view = View(
-                self._numbers, self._parts, tail, gone, self._count, self._seq, self._last
+                self._names,
+                self._values,
+                self._parts,
+                tail,
+                gone,
+                Later(self._closed_later, dict(self._later)),
+                self._count,
+                self._seq,
+                self._last,
             )
         return self._view
 
@@ -187,7 +238,20 @@ class Finder:
                 parts = list(self._parts)
                 parts[place] = part.without(row)
                 self._parts, found = tuple(parts), True
+        if found:
+            self._closed_later = Later(self._closed_later, {}).without(*halves)
         return found
+
+
+def _came(forward: Forward, row: int) -> Came:
+    return Came(
+        int(forward.high[row]),
+        int(forward.low[row]),
+        int(forward.seq[row]),
+        forward.terms[forward.starts[row] : forward.starts[row + 1]].tolist(),
+        int(forward.whose[row]),
+        forward.told[forward.told_starts[row] : forward.told_starts[row + 1]].tolist(),
+    )
 
 
 def _halves(report: UUID) -> tuple[int, int]:

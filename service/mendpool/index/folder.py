@@ -23,7 +23,7 @@ from mendpool.index.planes import Words, words_for
 from mendpool.index.segment import Forward, Segment
 from mendpool.index.view import Bench, Closed, Part
 
-FORMAT = 1
+FORMAT = 2
 _MANIFEST = "manifest.json"
 _LOADS = 3
 _AGAIN_S = 0.2
@@ -83,6 +83,8 @@ class Folder:
         held = [self._unused(f"held-{closed.seq}-{place}") for place in range(len(segments))]
         for name, part in zip(held, closed.parts, strict=True):
             _write_array(self.path / name, part.held)
+        later = self._unused(f"later-{closed.seq}")
+        _write_array(self.path / later, closed.later)
         terms = self._unused(f"terms-{closed.seq}")
         _write_all(self.path / terms, json.dumps(_used_terms(closed)).encode())
         manifest = {
@@ -90,6 +92,7 @@ class Folder:
             "last": closed.last,
             "anchor": anchor,
             "terms": terms,
+            "later": later,
             "segments": segments,
             "held": held,
         }
@@ -98,7 +101,7 @@ class Folder:
         _sync(self.path)
         fresh.replace(self.path / _MANIFEST)
         _sync(self.path)
-        self._drop_all_but({terms, _MANIFEST, _LOCK, *segments, *held})
+        self._drop_all_but({terms, later, _MANIFEST, _LOCK, *segments, *held})
 
     def discard(self) -> None:
         """Have nothing on disk count any more."""
@@ -127,12 +130,13 @@ class Folder:
         manifest = self._manifest()
         terms = json.loads((self.path / manifest["terms"]).read_bytes())
         # A number that stands for no word any more keeps its place under a key of its own.
-        numbers = {term or f"\0{place}": place for place, term in enumerate(terms)}
+        names = [term or f"\0{place}" for place, term in enumerate(terms)]
         parts = tuple(
             self._part(name, held)
             for name, held in zip(manifest["segments"], manifest["held"], strict=True)
         )
-        closed = Closed(numbers, parts, manifest["seq"], manifest["last"])
+        later = _read_array(self.path / manifest["later"])
+        closed = Closed(names, parts, later, manifest["seq"], manifest["last"])
         return Loaded(closed, manifest["anchor"])
 
     def _part(self, name: str, held: str) -> Part:
@@ -191,6 +195,8 @@ def _check(segment: Segment, held: Words) -> None:
     fits = (
         len(forward.high) == len(forward.low) == rows == len(forward.starts) - 1
         and int(forward.starts[-1]) == len(forward.terms)
+        and len(forward.whose) == rows == len(forward.told_starts) - 1
+        and int(forward.told_starts[-1]) == len(forward.told)
         and int(segment.begins[-1]) == len(segment.rows)
         and len(held) == words_for(rows)
         and (not segment.sliced or segment.bitmaps.shape[1] == words_for(rows))
@@ -221,10 +227,12 @@ def _drop(path: Path) -> None:
 
 def _used_terms(closed: Closed) -> list[str]:
     """Return the terms by number, with nothing in the place of those that no report uses."""
-    used = np.zeros(len(closed.numbers), dtype=np.bool_)
+    used = np.zeros(len(closed.names), dtype=np.bool_)
     for part in closed.parts:
         used[part.segment.forward.terms] = True
-    return [t if here else "" for t, here in zip(closed.numbers, used.tolist(), strict=True)]
+        used[part.segment.forward.told] = True
+    used[closed.later[2:].ravel()] = True
+    return [t if here else "" for t, here in zip(closed.names, used.tolist(), strict=True)]
 
 
 def _read_array(path: Path) -> NDArray[Any]:

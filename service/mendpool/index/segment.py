@@ -36,6 +36,9 @@ class Forward(NamedTuple):
         seq: the number by which the store gives the report.
         starts: where each row's terms begin, and at last where they end.
         terms: numbers of terms, row after row.
+        whose: who contributed each, and what of it is yes or no; see `told.whose_of`.
+        told_starts: where what else each report says begins, and at last where it ends.
+        told: numbers of what else they say, row after row; see `told.told_of`.
     """
 
     high: Halves
@@ -43,6 +46,9 @@ class Forward(NamedTuple):
     seq: Rows
     starts: Rows
     terms: Numbers
+    whose: Rows
+    told_starts: Rows
+    told: Numbers
 
     def __len__(self) -> int:
         return len(self.seq)
@@ -182,29 +188,47 @@ def by_id(forward: Forward) -> Forward:
 
 def chosen_rows(forward: Forward, rows: Rows) -> Forward:
     """Return some rows, in the order given."""
-    lengths = np.diff(forward.starts)[rows]
+    return Forward(
+        forward.high[rows],
+        forward.low[rows],
+        forward.seq[rows],
+        *_chosen(forward.starts, forward.terms, rows),
+        forward.whose[rows],
+        *_chosen(forward.told_starts, forward.told, rows),
+    )
+
+
+def _chosen(begins: Rows, values: Numbers, rows: Rows) -> tuple[Rows, Numbers]:
+    """Return the values of some rows and where those of each begin."""
+    lengths = begins[rows + 1] - begins[rows]
     starts = np.zeros(len(rows) + 1, dtype=np.int64)
     np.cumsum(lengths, out=starts[1:])
-    terms = np.empty(int(starts[-1]), dtype=np.uint32)
+    chosen = np.empty(int(starts[-1]), dtype=np.uint32)
     for row in range(0, len(rows), _PIECE):
         piece = rows[row : row + _PIECE]
         first, last = int(starts[row]), int(starts[row + len(piece)])
-        shift = forward.starts[piece] - starts[row : row + len(piece)]
+        shift = begins[piece] - starts[row : row + len(piece)]
         places = np.repeat(shift, lengths[row : row + _PIECE])
         places += np.arange(first, last)
-        terms[first:last] = forward.terms[places]
-    return Forward(forward.high[rows], forward.low[rows], forward.seq[rows], starts, terms)
+        chosen[first:last] = values[places]
+    return starts, chosen
 
 
 def joined(parts: list[Forward]) -> Forward:
     """Return the rows of several, one after another."""
-    lengths = [np.diff(part.starts) for part in parts]
-    starts = np.zeros(sum(map(len, parts)) + 1, dtype=np.int64)
-    np.cumsum(np.concatenate(lengths), out=starts[1:])
     return Forward(
         np.concatenate([part.high for part in parts]),
         np.concatenate([part.low for part in parts]),
         np.concatenate([part.seq for part in parts]),
-        starts,
+        _starts_of([part.starts for part in parts]),
         np.concatenate([part.terms for part in parts]),
+        np.concatenate([part.whose for part in parts]),
+        _starts_of([part.told_starts for part in parts]),
+        np.concatenate([part.told for part in parts]),
     )
+
+
+def _starts_of(parts: list[Rows]) -> Rows:
+    starts = np.zeros(sum(len(part) - 1 for part in parts) + 1, dtype=np.int64)
+    np.cumsum(np.concatenate([np.diff(part) for part in parts]), out=starts[1:])
+    return starts

@@ -1,14 +1,26 @@
 """The reports that came last, not yet in a segment: few, and scored one by one."""
 
 from collections.abc import Sequence
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from mendpool.index.segment import Forward
+from mendpool.index.planes import Rows
+from mendpool.index.segment import Forward, Numbers
 
 _ROOM = 256
+
+
+class Came(NamedTuple):
+    """A report as it came; the fields are those of `Forward`."""
+
+    high: int
+    low: int
+    seq: int
+    terms: Sequence[int]
+    whose: int
+    told: Sequence[int]
 
 
 class Tail:
@@ -20,29 +32,28 @@ class Tail:
 
     def __init__(self) -> None:
         """Begin empty."""
-        self._rows = self._used = 0
+        self._rows = 0
         self._high = np.zeros(_ROOM, dtype=np.uint64)
         self._low = np.zeros(_ROOM, dtype=np.uint64)
         self._seq = np.zeros(_ROOM, dtype=np.int64)
-        self._starts = np.zeros(_ROOM + 1, dtype=np.int64)
-        self._terms = np.zeros(_ROOM * 16, dtype=np.uint32)
+        self._whose = np.zeros(_ROOM, dtype=np.int64)
+        self._terms = _Lists()
+        self._told = _Lists()
 
     def __len__(self) -> int:
         return self._rows
 
-    def add(self, halves: tuple[int, int], seq: int, terms: Sequence[int]) -> None:
-        """Add a report under the two halves of its id; the caller knows that it is new."""
-        row, end = self._rows, self._used + len(terms)
+    def add(self, came: Came) -> None:
+        """Add a report; the caller knows that it is new."""
+        row = self._rows
         if row == len(self._seq):
             self._high, self._low = _longer(self._high), _longer(self._low)
-            self._seq, self._starts = _longer(self._seq), _longer(self._starts)
-        while end > len(self._terms):
-            self._terms = _longer(self._terms)
-        self._high[row], self._low[row] = halves
-        self._seq[row] = seq
-        self._terms[self._used : end] = terms
-        self._starts[row + 1] = end
-        self._rows, self._used = row + 1, end
+            self._seq, self._whose = _longer(self._seq), _longer(self._whose)
+        self._high[row], self._low[row] = came.high, came.low
+        self._seq[row], self._whose[row] = came.seq, came.whose
+        self._terms.add(row, came.terms)
+        self._told.add(row, came.told)
+        self._rows = row + 1
 
     def forward(self) -> Forward:
         """Return the rows held now."""
@@ -51,9 +62,32 @@ class Tail:
             self._high[:rows],
             self._low[:rows],
             self._seq[:rows],
-            self._starts[: rows + 1],
-            self._terms[: self._used],
+            *self._terms.upto(rows),
+            self._whose[:rows],
+            *self._told.upto(rows),
         )
+
+
+class _Lists:
+    """Numbers row after row, and where those of each begin."""
+
+    def __init__(self) -> None:
+        self._starts = np.zeros(_ROOM + 1, dtype=np.int64)
+        self._values = np.zeros(_ROOM * 16, dtype=np.uint32)
+        self._used = 0
+
+    def add(self, row: int, values: Sequence[int]) -> None:
+        end = self._used + len(values)
+        if row + 1 == len(self._starts):
+            self._starts = _longer(self._starts)
+        while end > len(self._values):
+            self._values = _longer(self._values)
+        self._values[self._used : end] = values
+        self._starts[row + 1] = end
+        self._used = end
+
+    def upto(self, rows: int) -> tuple[Rows, Numbers]:
+        return self._starts[: rows + 1], self._values[: int(self._starts[rows])]
 
 
 _Kind = TypeVar("_Kind", bound=np.generic)

@@ -4,13 +4,17 @@ Nothing in a view changes, so that a search needs no lock. Every way of scoring 
 exact sum of weights; which one is used goes by the number of reports alone.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import repeat
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from mendpool.core.evidence.candidates import Candidates, Names
+from mendpool.index.cases import cases_of
+from mendpool.index.later import Later, Seens
 from mendpool.index.planes import (
     Adder,
     Rows,
@@ -21,7 +25,8 @@ from mendpool.index.planes import (
     bitmap_of,
     words_for,
 )
-from mendpool.index.segment import Forward, Segment
+from mendpool.index.segment import Forward, Segment, chosen_rows, joined
+from mendpool.index.told import Values
 
 Sums = NDArray[np.int32]
 Numbered = Mapping[int, int]
@@ -35,18 +40,31 @@ class Hit(NamedTuple):
     score: int
 
 
+class _Place(NamedTuple):
+    """Where a report found lies; in the order of the answer, best first, then by id."""
+
+    score: int
+    high: int
+    low: int
+    seq: int
+    part: int
+    row: int
+
+
 class Closed(NamedTuple):
     """Closed segments that hold all there was at one moment, as they are kept on disk.
 
     Args:
-        numbers: of terms; there may be more than the parts use.
+        names: the terms by number; there may be more than the parts use.
         parts: the segments, large first.
+        later: what was seen of their reports later.
         seq: the last line of the feed that is in them.
         last: the highest number of a report in them.
     """
 
-    numbers: Mapping[str, int]
+    names: Sequence[str]
     parts: "tuple[Part, ...]"
+    later: Seens
     seq: int
     last: int
 
@@ -147,19 +165,23 @@ class View:
     """See the module.
 
     Args:
-        numbers: of terms; it may grow meanwhile.
+        names: the terms by number; more may come meanwhile.
+        values: what other numbers stand for.
         parts: the closed segments.
         tail: what came last.
         gone: rows of the tail that were taken back.
+        later: what was seen of the reports later.
         count: how many reports are held.
         seq: the last line of the feed that is in it.
         last: the highest number of a report in it.
     """
 
-    numbers: Mapping[str, int]
+    names: Names
+    values: Values
     parts: tuple[Part, ...]
     tail: Forward
     gone: Rows
+    later: Later
     count: int
     seq: int
     last: int
@@ -173,26 +195,41 @@ class View:
         The score is the sum of the weights, positive integers, of the terms that a report
         shares with the question. Reports that share none are not found.
         """
+        return [Hit(place.seq, -place.score) for place in self._places(weights, limit)]
+
+    def cases(self, weights: Mapping[str, int], limit: int) -> Candidates:
+        """Return the cases of at most `limit` reports, in the order of `search`.
+
+        Nothing is asked of the store: a case does not change, and what was seen of it later
+        came with the feed. The words and the good readings, which only a fit learns from,
+        are not in them.
+        """
+        places = self._places(weights, limit)
+        rows = _gathered([*(part.segment.forward for part in self.parts), self.tail], places)
+        return cases_of(rows, self.later, self.names, self.values)
+
+    def _places(self, weights: Mapping[str, int], limit: int) -> list[_Place]:
         numbered = {
             number: weight
             for term, weight in weights.items()
-            if (number := self.numbers.get(term)) is not None
+            if (number := self.names.numbers.get(term)) is not None
         }
         if not numbered or limit < 1:
             return []
-        found: list[tuple[int, int, int, int]] = []
-        for part in self.parts:
-            _note(found, part.segment.forward, *part.search(numbered, limit))
-        _note(found, self.tail, *self._search_tail(numbered))
+        found: list[_Place] = []
+        for part, segment in enumerate(self.parts):
+            forward = segment.segment.forward
+            _note(found, part, forward, *segment.search(numbered, limit))
+        _note(found, len(self.parts), self.tail, *self._search_tail(numbered))
         found.sort()
-        return [Hit(seq, -score) for score, _, _, seq in found[:limit]]
+        return found[:limit]
 
     def _search_tail(self, weights: Numbered) -> tuple[Rows, Rows]:
         """Score every row of the tail; its rows are in no order, so all must be told."""
         if not len(self.tail):
             return self.tail.seq, self.tail.seq
         terms, starts = self.tail.terms, self.tail.starts
-        by_number = np.zeros(len(self.numbers), dtype=np.int64)
+        by_number = np.zeros(len(self.names), dtype=np.int64)
         by_number[list(weights)] = list(weights.values())
         upto = np.zeros(len(terms) + 1, dtype=np.int64)
         np.cumsum(by_number[terms], out=upto[1:])
@@ -202,13 +239,29 @@ class View:
         return rows, sums[rows]
 
 
-def _note(found: list[tuple[int, int, int, int]], of: Forward, rows: Rows, sums: Rows) -> None:
+def _note(found: list[_Place], part: int, of: Forward, rows: Rows, sums: Rows) -> None:
     found.extend(
-        zip(
+        map(
+            _Place,
             (-sums).tolist(),
             of.high[rows].tolist(),
             of.low[rows].tolist(),
             of.seq[rows].tolist(),
-            strict=True,
+            repeat(part),
+            rows.tolist(),
         )
     )
+
+
+def _gathered(blocks: Sequence[Forward], places: Sequence[_Place]) -> Forward:
+    """Return the rows at these places, in their order."""
+    part = np.array([place.part for place in places], dtype=np.int64)
+    row = np.array([place.row for place in places], dtype=np.int64)
+    if len(places) and (part == part[0]).all():
+        return chosen_rows(blocks[part[0]], row)
+    # Block by block, then in the order wanted.
+    order = np.argsort(part, kind="stable")
+    taken = joined([chosen_rows(block, row[part == at]) for at, block in enumerate(blocks)])
+    back = np.empty_like(order)
+    back[order] = np.arange(len(order))
+    return chosen_rows(taken, back)

@@ -3,10 +3,10 @@
 import json
 import logging
 import threading
-from uuid import UUID
 
 from mendpool.index.finder import TAIL_MOST, Finder
 from mendpool.index.folder import Folder
+from mendpool.index.told import told_of, whose_of
 from mendpool.index.view import View
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.values import CaseRow
@@ -130,9 +130,16 @@ class Indexing:
 
 def _take(finder: Finder, rows: list[CaseRow]) -> None:
     for row in rows:
-        if row.kind == "withdrawal" and row.report_id is not None:
+        if row.report_id is None:
+            continue
+        if row.kind == "withdrawal":
             finder.remove(row.report_id)
-        elif row.kind == "report" and row.case_body is not None:
-            finder.add(row.seq, UUID(str(row.report_id)), json.loads(row.case_body)["terms"])
+        elif row.case_body is not None and row.group is not None:
+            body = json.loads(row.case_body)
+            if row.kind == "report":
+                whose = whose_of(body, row.group, vouched=bool(row.vouched))
+                finder.add(row.seq, row.report_id, body["terms"], whose, told_of(body))
+            else:
+                finder.follow_up(row.seq, row.report_id, body["happened"], body["state"])
     if rows:
         finder.reached(rows[-1].seq)

@@ -13,8 +13,8 @@ from mendpool.core.evidence.fit import Fit, due, fit
 from mendpool.index.folder import Folder
 from mendpool.store.pool_store import PoolStore
 from mendpool.usecases.apart import Apart, Job
+from mendpool.usecases.held_cases import case_of
 from mendpool.usecases.indexing import Indexing
-from mendpool.usecases.kept_cases import KeptCases, case_of
 
 _PAGE = 2000
 _FIT_TRIES = 5
@@ -60,7 +60,6 @@ class Learned:
         self._store = store
         self._lock = threading.Lock()
         self._index = Indexing(store, folder)
-        self._kept = KeptCases(store)
         self._apart: Apart | None = None
         self._deriving: Apart | None = None
         self._cut = 0
@@ -108,7 +107,6 @@ class Learned:
                         derive(lambda: not apart.stopping)
             if not apart.stopping:
                 self._index.rebuild()
-                self._kept.forget_all()
 
         apart.put("derive again", job)
 
@@ -130,9 +128,8 @@ class Learned:
         with self._lock:
             view, engine = self._index.view(), self._engine
         # From here on nobody waits for this search, and it waits for nobody.
-        cases = self._kept.get([hit.seq for hit in view.search(weights, limit)])
         name = f"reports-{engine.fit.reports}" if engine.fit.reports else None
-        return Found(cases, len(view), name, engine)
+        return Found(view.cases(weights, limit), len(view), name, engine)
 
     def fit_if_due(
         self, now: datetime, *, at_once: bool = False, then: Job | None = None
@@ -212,8 +209,6 @@ class Learned:
             rows = self._store.cases_after(self._seq, _PAGE)
             self._index.take(rows)
             for row in rows:
-                if row.kind != "report" and row.report_id is not None:
-                    self._kept.forget(row.report_id)
                 if row.kind == "withdrawal":
                     self._gone = max(self._gone, row.seq)
                 self._seq = row.seq

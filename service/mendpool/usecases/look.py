@@ -72,8 +72,8 @@ def find_reports(
     engine = place.learned.engine
     understood = engine.understand(question)
     found = place.learned.search(engine.search_terms(understood), FOUND_MOST)
-    liker = Liker(understood.facts, engine.profiles)
-    scored = [(liker.compare(case).score, case.id) for case in found.cases]
+    liker = Liker(understood.facts, engine.weights)
+    scored = zip(liker.scores(found.cases), (case.id for case in found.cases), strict=True)
     ranked = sorted((s for s in scored if s[0] > 0), key=lambda s: (-s[0], s[1]))
     held = {str(r.id): r for r in place.store.get_reports(UUID(name) for _, name in ranked)}
     items = []

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 from mendpool.coop.reports import InventedReport, invented_reports
-from mendpool.core.diagnosis.derive import derive, seen_of
+from mendpool.core.diagnosis.derive import derive
 from mendpool.core.diagnosis.engine import Engine
-from mendpool.core.evidence.case import Case
+from mendpool.core.evidence.case import Case, months_later
 from mendpool.core.record.report import Question, Report
 
 
@@ -38,7 +38,7 @@ def _asked(invented: InventedReport, engine: Engine, groups: dict[str, int]) -> 
     derived = derive(str(invented.id), report, engine.plain_reader, engine.knowledge)
     followups = tuple(
         sorted(
-            seen_of(report.happened, f.body["happened"], f.body["state"])
+            months_later(report.happened, f.body["happened"], f.body["state"])
             for f in invented.followups
         )
     )

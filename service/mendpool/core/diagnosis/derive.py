@@ -13,7 +13,7 @@ from mendpool.core.diagnosis.facts import terms_of
 from mendpool.core.diagnosis.healthy import healthy_of
 from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.diagnosis.understand import Said, Understanding, understand_all
-from mendpool.core.evidence.case import Case, Seen, Tried
+from mendpool.core.evidence.case import Case, Tried
 from mendpool.core.record.answer import CautionShown
 from mendpool.core.record.reading import Judged
 from mendpool.core.record.report import Attempt, Report
@@ -138,18 +138,6 @@ def is_defeated(report: Report) -> bool:
     """Tell whether the set was left with a protection defeated."""
     left = report.protection.left if report.protection else None
     return bool(report.protection_defeated) or left == "defeated"
-
-
-def seen_of(happened: str | None, followup_month: str, state: str) -> Seen:
-    """Return a follow-up as months after the repair; 0 where the repair's month is unknown."""
-    if happened is None:
-        return Seen(0, state)
-    return Seen(max(0, _months(followup_month) - _months(happened)), state)
-
-
-def _months(month: str) -> int:
-    year, number = month.split("-")
-    return int(year) * 12 + int(number)
 
 
 def _cautions(

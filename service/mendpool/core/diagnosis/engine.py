@@ -15,7 +15,7 @@ from mendpool.core.diagnosis.gates import gates_for
 from mendpool.core.diagnosis.get_bys import shown_get_bys
 from mendpool.core.diagnosis.healthy import with_good_ones
 from mendpool.core.diagnosis.knowledge import Knowledge
-from mendpool.core.diagnosis.likeness import Liker, Profiles
+from mendpool.core.diagnosis.likeness import Liker, Weights
 from mendpool.core.diagnosis.plan import Plan, make_plan
 from mendpool.core.diagnosis.spoken import Spoken
 from mendpool.core.diagnosis.understand import Said, Understanding, understand_all
@@ -57,7 +57,7 @@ class Engine:
         self.expectations = expectations(self.knowledge)
         self.plain_reader = Reader(catalogue)
         self.reader = self.plain_reader.knowing(fit.words)
-        self.profiles = Profiles(fit)
+        self.weights = Weights(fit)
         self.word_rates = WordRates(
             self.knowledge, fit, Spoken(self.knowledge, self.plain_reader)
         )
@@ -67,7 +67,7 @@ class Engine:
         other = copy(self)
         other.fit = fit
         other.reader = self.plain_reader.knowing(fit.words)
-        other.profiles = Profiles(fit)
+        other.weights = Weights(fit)
         other.word_rates = WordRates(self.knowledge, fit, self.word_rates.spoken)
         return other
 
@@ -112,7 +112,7 @@ class Engine:
             fit_name: what names the fit in the answer.
         """
         facts, norms = understood.facts, self.fit.norms
-        liker = Liker(facts, self.profiles)
+        liker = Liker(facts, self.weights)
         alike = self._alike(liker, candidates)
         slots = _one_slot_a_group([case for case, _ in alike])
         like = {case.id: score for case, score in alike}
@@ -196,8 +196,12 @@ class Engine:
         return offered(chances(beliefs, self.knowledge, cases), self.knowledge, facts.machine)
 
     def _alike(self, liker: Liker, candidates: Sequence[Case]) -> list[tuple[Case, float]]:
-        compared = [(case, liker.score(case)) for case in candidates if case.outcome != "well"]
-        kept = [(case, score) for case, score in compared if score >= LIKE_ENOUGH]
+        compared = zip(candidates, liker.scores(candidates), strict=True)
+        kept = [
+            (case, score)
+            for case, score in compared
+            if score >= LIKE_ENOUGH and case.outcome != "well"
+        ]
         return sorted(kept, key=lambda pair: (-pair[1], pair[0].id))
 
     def _components(self, facts: Facts) -> frozenset[str]:

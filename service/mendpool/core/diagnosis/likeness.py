@@ -1,10 +1,14 @@
 """How like a past case is to the set in trouble, 0 to 1, with reasons."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
+import numpy as np
+from numpy.typing import NDArray
+
 from mendpool.core.diagnosis.facts import Facts, terms_of
+from mendpool.core.evidence.candidates import Candidates, Names
 from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.fit import Fit
 
@@ -12,7 +16,9 @@ _SYMPTOMS, _WORDS, _READINGS = 0.20, 0.60, 0.20
 _OTHER_FUEL, _OTHER_EXCITATION, _OTHER_DETAIL = 0.6, 0.55, 0.92
 _DENIED = 0.7
 _FLOOR = 0.05
-_PROFILES_MOST = 50_000
+
+Floats = NDArray[np.float64]
+Whole = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,23 +37,18 @@ class Bag:
     length: float
 
 
-@dataclass(frozen=True, slots=True)
-class Profile:
-    """A case made ready for comparing: what it shows, what it says, what was found."""
+class Weights:
+    """How much each term tells, by one fit; by number as well, for many cases at once.
 
-    symptoms: Bag
-    words: Bag
-    found: Mapping[str, str]
-    absent: frozenset[str]
-
-
-class Profiles:
-    """Makes profiles by the weights of one fit and keeps them."""
+    Only terms that were met are looked up. Any thread may call it: what two of them write
+    at once is the same.
+    """
 
     def __init__(self, fit: Fit) -> None:
+        """Take the weights of a fit."""
         self._weights = fit.weights
         self._usual = fit.usual_weight
-        self._kept: dict[str, Profile] = {}
+        self._numbered = _Numbered(Names())
 
     def weight(self, term: str) -> int:
         """Return how much a term tells; one never seen is taken for rare."""
@@ -58,35 +59,49 @@ class Profiles:
         held = frozenset(terms)
         return Bag(held, sqrt(sum(self.weight(t) ** 2 for t in held)))
 
-    def of(self, case: Case) -> Profile:
-        """Return a case's profile; a report never changes, so it is made once."""
-        profile = self._kept.get(case.id)
-        if profile is None:
-            if len(self._kept) >= _PROFILES_MOST:
-                self._kept.clear()
-            profile = Profile(
-                self.bag(t for t in case.terms if t.startswith("s:")),
-                self.bag(t for t in case.terms if t.startswith(("w:", "c:"))),
-                dict(entry.split("=", 1) for entry in case.found),
-                frozenset(case.absent),
-            )
-            self._kept[case.id] = profile
-        return profile
+    def squares(self, held: Candidates) -> tuple[Whole, Whole]:
+        """Return the squared weight of each term of the candidates, twice.
+
+        First with 0 for what is no symptom, then with 0 for what is neither word nor part.
+        """
+        known = self._numbered
+        if known.names is not held.names or len(known.symptoms) < len(held.names):
+            known = self._numbered = _Numbered(held.names)
+        symptoms = known.symptoms[held.numbers]
+        unmet = symptoms < 0
+        if unmet.any():
+            for number in np.unique(held.numbers[unmet]).tolist():
+                term = held.names.terms[number]
+                square = self.weight(term) ** 2
+                # Whoever finds the one finds the other.
+                known.words[number] = square if term.startswith(("w:", "c:")) else 0
+                known.symptoms[number] = square if term.startswith("s:") else 0
+            symptoms = known.symptoms[held.numbers]
+        return symptoms, known.words[held.numbers]
+
+
+_ROOM = 4096
+
+
+class _Numbered:
+    """Squared weights by number, with room for terms to come; -1 for one not met yet."""
+
+    def __init__(self, names: Names) -> None:
+        self.names = names
+        room = len(names) + len(names) // 8 + _ROOM
+        self.symptoms = np.full(room, -1, dtype=np.int64)
+        self.words = np.zeros(room, dtype=np.int64)
 
 
 class Liker:
     """Compares cases with one question; the question's side is prepared once."""
 
-    def __init__(self, facts: Facts, profiles: Profiles) -> None:
-        """Take the facts and the profiles of the fit in use."""
-        self._profiles = profiles
+    def __init__(self, facts: Facts, weights: Weights) -> None:
+        """Take the facts and the weights of the fit in use."""
+        self._weights = weights
         self._showing = frozenset(facts.symptoms)
-        self._symptoms = profiles.bag(f"s:{code}" for code in facts.symptoms)
-        self._words = profiles.bag(t for t in terms_of(facts) if t.startswith(("w:", "c:")))
-        self._squares = {
-            term: profiles.weight(term) ** 2
-            for term in self._symptoms.terms | self._words.terms
-        }
+        self._symptoms = weights.bag(f"s:{code}" for code in facts.symptoms)
+        self._words = weights.bag(t for t in terms_of(facts) if t.startswith(("w:", "c:")))
         self._found = dict(facts.found or {})
         self._kind = facts.kind
         self._kind_factors = [
@@ -94,60 +109,98 @@ class Liker:
             for field, value in facts.kind.items()
         ]
         self._order = sorted(
-            self._symptoms.terms, key=lambda term: (-profiles.weight(term), term)
+            self._symptoms.terms, key=lambda term: (-weights.weight(term), term)
         )
 
     def compare(self, case: Case) -> Likeness:
         """Return how like the case is, and why."""
-        score = self.score(case)
+        (score,) = self.scores([case])
         return Likeness(score, self.because(case) if score else ())
 
-    def score(self, case: Case) -> float:
-        """Return how like the case is; parts that neither side speaks of do not count."""
-        their = self._profiles.of(case)
-        weight = total = 0.0
-        if self._symptoms.terms or their.symptoms.terms:
-            weight += _SYMPTOMS
-            total += _SYMPTOMS * self._alike(self._symptoms, their.symptoms)
-        if self._words.terms and their.words.terms:
-            weight += _WORDS
-            total += _WORDS * self._alike(self._words, their.words)
-        if self._found and (both := self._found.keys() & their.found.keys()):
-            same = sum(self._found[check] == their.found[check] for check in both)
-            weight += _READINGS
-            total += _READINGS * same / len(both)
-        score = (total / weight if weight else 0.0) * self._same_kind(case)
-        if their.absent and not self._showing.isdisjoint(their.absent):
-            score *= _DENIED
-        score = round(score, 4)
-        return score if score >= _FLOOR else 0.0
+    def scores(self, cases: Sequence[Case]) -> list[float]:
+        """Return how like each case is; parts that neither side speaks of do not count.
 
-    def _alike(self, ours: Bag, theirs: Bag) -> float:
-        """Return the weighted cosine of two bags: rare terms weigh more."""
-        if not ours.length or not theirs.length:
-            return 0.0
-        shared = ours.terms & theirs.terms
-        if not shared:
-            return 0.0
-        return sum(map(self._squares.__getitem__, shared)) / (ours.length * theirs.length)
+        Sums of weights are of whole numbers and every other step is one operation on
+        doubles, so the scores are the same to the last digit however many are compared.
+        """
+        held = Candidates.of(cases)
+        symptoms, words = self._weights.squares(held)
+        places, of = self._shared(held)
+        total, weight = np.zeros(len(held)), np.zeros(len(held))
+        for squares, ours, share in (
+            (symptoms, self._symptoms, _SYMPTOMS),
+            (words, self._words, _WORDS),
+        ):
+            theirs = _sums(squares, held)
+            both = np.bincount(of, squares[places], minlength=len(held))
+            lengths = ours.length * np.sqrt(theirs)
+            alike = np.divide(both, lengths, out=np.zeros(len(held)), where=lengths > 0)
+            if ours is self._symptoms:
+                speak = (theirs > 0) | bool(ours.terms)
+            else:
+                speak = (theirs > 0) & bool(ours.terms)
+            weight[speak] += share
+            total[speak] += share * alike[speak]
+        self._count_readings(held, total, weight)
+        score = np.divide(total, weight, out=np.zeros(len(held)), where=weight > 0).tolist()
+        kinds: dict[int, float] = {}
+        scores = []
+        for one, case in zip(score, held.cases, strict=True):
+            # Cases of an index share what is the same in many of them.
+            kind = kinds.get(id(case.kind))
+            if kind is None:
+                kind = kinds[id(case.kind)] = self._same_kind(case.kind)
+            less = one * kind
+            if case.absent and not self._showing.isdisjoint(case.absent):
+                less *= _DENIED
+            less = round(less, 4)
+            scores.append(less if less >= _FLOOR else 0.0)
+        return scores
 
-    def _same_kind(self, case: Case) -> float:
+    def _shared(self, held: Candidates) -> tuple[Whole, Whole]:
+        """Return where the question's terms are among those of the candidates, and in which."""
+        numbers = held.names.numbers
+        ours = [numbers.get(term) for term in self._symptoms.terms | self._words.terms]
+        flags = np.zeros(len(held.names), dtype=np.bool_)
+        flags[[number for number in ours if number is not None]] = True
+        places = np.flatnonzero(flags[held.numbers])
+        return places, np.searchsorted(held.starts, places, "right") - 1
+
+    def _count_readings(self, held: Candidates, total: Floats, weight: Floats) -> None:
+        """Add the share of looks and readings made on both that showed the same."""
+        if not self._found:
+            return
+        told: dict[str, bool | None] = {}
+        for place, case in enumerate(held.cases):
+            same = both = 0
+            for entry in case.found:
+                if entry not in told:
+                    check, result = entry.split("=", 1)
+                    ours = self._found.get(check)
+                    told[entry] = None if ours is None else ours == result
+                if (here := told[entry]) is not None:
+                    both += 1
+                    same += here
+            if both:
+                weight[place] += _READINGS
+                total[place] += _READINGS * same / both
+
+    def _same_kind(self, kind: Mapping[str, str | int]) -> float:
         factor = 1.0
-        kind = case.kind.get
         for field, value, other in self._kind_factors:
-            their = kind(field)
+            their = kind.get(field)
             if their is not None and their != value:
                 factor *= other
         return factor
 
     def because(self, case: Case) -> tuple[str, ...]:
         """Return what the case shares with the question, the rarest symptom first."""
-        their = self._profiles.of(case)
-        reasons = [term[2:] for term in self._order if term in their.symptoms.terms]
+        theirs, found = frozenset(case.terms), _found(case)
+        reasons = [term[2:] for term in self._order if term in theirs]
         reasons += [
             f"{check} {result}"
             for check, result in sorted(self._found.items())
-            if their.found.get(check) == result
+            if found.get(check) == result
         ]
         reasons += [
             str(value)
@@ -158,3 +211,14 @@ class Liker:
 
 
 _OTHER = {"fuel": _OTHER_FUEL, "excitation": _OTHER_EXCITATION}
+
+
+def _found(case: Case) -> dict[str, str]:
+    return dict(entry.split("=", 1) for entry in case.found)
+
+
+def _sums(values: Whole, held: Candidates) -> Whole:
+    """Return the sum of each case's values, in whole numbers."""
+    upto = np.zeros(len(values) + 1, dtype=np.int64)
+    np.cumsum(values, out=upto[1:])
+    return upto[held.starts[1:]] - upto[held.starts[:-1]]
