@@ -10,6 +10,7 @@ import pytest
 from mendpool.core.evidence.case import case_to_text
 from mendpool.index.folder import Folder
 from mendpool.usecases import indexing
+from mendpool.usecases.held_cases import case_of
 from mendpool.usecases.learned import Learned
 
 from tests.api.pools import Pool
@@ -74,6 +75,29 @@ def test_processes_take_over_what_another_has_closed(
         assert all(each == told[0] for each in told)
     assert len(told[0]) == 17
     assert 2 <= len(published) < 3 * 20 / 4, "not each of them wrote its own"
+
+
+def test_follow_ups_reach_every_process_whoever_closed_them(fresh: Pool, place: Path) -> None:
+    others, plain = [process(fresh, place) for _ in range(2)], process(fresh, None)
+    states = ("holding", "returned", "holding")
+    made: list[str] = []
+    for number in range(12):
+        made.append(fresh.put(make_report(complaint=f"outlet dead {number}")))
+        for state in states[: number % 4]:
+            route = f"/v1/reports/{made[number // 2]}/followups/{make_id()}"
+            body = {"happened": f"2026-{4 + number % 5:02}", "state": state}
+            answer = fresh.client("alder").put(route, json=body)
+            assert answer.status_code in {201, 410}
+        if number % 5 == 4:
+            fresh.client("alder").delete(f"/v1/reports/{made[number // 2]}")
+        told = [list(learned.search(DEAD).cases) for learned in (*others, plain)]
+        assert told[0] == told[1] == told[2]
+    assert Folder(place, "1").newest_seq() > 0
+    assert list(process(fresh, place).search(DEAD).cases) == told[2]
+    read = [case_of(held) for held in fresh.store.cases_by_id(1 << 40)]
+    assert sum(len(case.followups) for case in read) > 5
+    plainly = {case.id: case._replace(words=(), healthy=()) for case in read}
+    assert {case.id: case for case in told[2]} == plainly
 
 
 def test_a_report_taken_back_is_gone_from_the_disk_too(fresh: Pool, place: Path) -> None:

@@ -1,7 +1,9 @@
 """How like a past case is: symmetric where it should be, and with its reasons."""
 
+from math import sqrt
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,6 +11,7 @@ from hypothesis import strategies as st
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.facts import Facts, terms_of
 from mendpool.core.diagnosis.likeness import Likeness, Liker, Weights
+from mendpool.core.evidence.candidates import Candidates, Names
 from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.fit import EMPTY_FIT, Fit
 from mendpool.core.record.machine import Machine
@@ -172,3 +175,69 @@ def test_a_healthy_sets_report_is_no_past_repair(engine: Engine) -> None:
     well = make_case(outcome="well", causes=(), attempts=())
     assert asked(engine, said, [well]).similar == ()
     assert asked(engine, said, [well]).evidence.from_catalogue_only
+
+
+def plain_score(known: Facts, case: Case, fit: Fit) -> float:
+    """The same by hand, one case and one term at a time (common practice)."""
+    asked, held = bags_of(terms_of(known)), bags_of(case.terms)
+    weight = total = 0.0
+    if asked[0] or held[0]:
+        weight, total = 0.2, 0.2 * cosine(asked[0], held[0], fit)
+    if asked[1] and held[1]:
+        weight, total = weight + 0.6, total + 0.6 * cosine(asked[1], held[1], fit)
+    found, ours = dict(entry.split("=") for entry in case.found), dict(known.found or {})
+    if both := ours.keys() & found.keys():
+        same = sum(ours[check] == found[check] for check in both)
+        weight, total = weight + 0.2, total + 0.2 * same / len(both)
+    score = (total / weight if weight else 0.0) * kind_by_hand(known, case)
+    if set(case.absent) & set(known.symptoms):
+        score *= 0.7
+    score = round(score, 4)
+    return score if score >= 0.05 else 0.0
+
+
+def bags_of(terms: tuple[str, ...]) -> list[set[str]]:
+    return [{t for t in terms if t.startswith(marks)} for marks in (("s:",), ("w:", "c:"))]
+
+
+def cosine(ours: set[str], theirs: set[str], fit: Fit) -> float:
+    squares = {t: fit.weights.get(t, fit.usual_weight) ** 2 for t in ours | theirs}
+    lengths = [sqrt(sum(squares[t] for t in bag)) for bag in (ours, theirs)]
+    if not all(lengths):
+        return 0.0
+    return sum(squares[t] for t in ours & theirs) / (lengths[0] * lengths[1])
+
+
+def kind_by_hand(known: Facts, case: Case) -> float:
+    factor = 1.0
+    for field, value in known.kind.items():
+        if case.kind.get(field, value) != value:
+            factor *= {"fuel": 0.6, "excitation": 0.55}.get(field, 0.92)
+    return factor
+
+
+@given(any_facts(), st.lists(any_facts(), max_size=12), st.data())
+def test_many_at_once_score_what_each_scores_by_hand(
+    known: Facts, others: list[Facts], data: st.DataObject
+) -> None:
+    fit = Fit(weights={"s:noise": 91, "s:no-output": 13, "w:dead": 7, "w:kettle": 100})
+    absent = st.lists(st.sampled_from(SYMPTOMS), max_size=2, unique=True).map(tuple)
+    cases = [case_of(other)._replace(absent=data.draw(absent)) for other in others]
+    liker = Liker(known, Weights(fit))
+    assert liker.scores(cases) == [plain_score(known, case, fit) for case in cases]
+    assert liker.scores(cases) == [liker.compare(case).score for case in cases]
+
+
+def test_terms_that_came_since_are_weighed_too() -> None:
+    weights, names = Weights(EMPTY_FIT), Names()
+    asked_for = facts(words=("dead", "rain"))
+    for word in [*(f"new{number}" for number in range(6000)), "rain"]:
+        case = case_of(facts(words=("dead", word)))
+        if word in {"new0", "new5999", "rain"}:
+            numbers = np.array(names.number(case.terms), dtype=np.uint32)
+            starts = np.array([0, len(numbers)])
+            (score,) = Liker(asked_for, weights).scores(
+                Candidates([case], numbers, starts, names)
+            )
+            assert score == compare(asked_for, case).score
+        names.number(case.terms)

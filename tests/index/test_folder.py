@@ -150,7 +150,7 @@ def test_killed_at_any_point_it_is_the_old_state_or_the_new(
     assert seen == {False, True}
 
 
-@pytest.mark.parametrize("name", ["manifest.json", "terms-", "segment-", "held-"])
+@pytest.mark.parametrize("name", ["manifest.json", "terms-", "later-", "segment-", "held-"])
 def test_what_can_not_be_read_is_as_good_as_nothing(tmp_path: Path, name: str) -> None:
     folder = Folder(tmp_path, "1")
     folder.publish(a_finder(40).tidy(), "")
@@ -162,6 +162,10 @@ def test_what_can_not_be_read_is_as_good_as_nothing(tmp_path: Path, name: str) -
         assert folder.load() is None
         file.unlink()
         assert folder.load() is None
+        # One bit that no length tells of.
+        for at in {len(whole) // 3, len(whole) - 1}:
+            file.write_bytes(whole[:at] + bytes([whole[at] ^ 4]) + whole[at + 1 :])
+            assert folder.load() is None
         file.write_bytes(whole)
     assert folder.load() is not None
     folder.discard()

@@ -104,9 +104,8 @@ class Finder:
         with self._lock:
             if seq <= self._last:
                 return
-            number = self._names.number
-            numbered = [number(term) for term in dict.fromkeys(terms)]
-            more = [number(name) for name in told]
+            numbered = self._names.number(dict.fromkeys(terms))
+            more = self._names.number(told)
             self._tail.add(Came(*_halves(report), seq, numbered, whose, more))
             self._last = seq
             self._count += 1
@@ -125,7 +124,7 @@ class Finder:
             if seq <= self._last:
                 return
             halves = _halves(report)
-            when, what = (self._names.number(name) for name in seen_of(month, state))
+            when, what = self._names.number(seen_of(month, state))
             self._later[halves] = (*self._later.get(halves, ()), (when, what))
             self._last = seq
             self._view = None

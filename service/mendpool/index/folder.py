@@ -1,24 +1,25 @@
 """The index on disk: closed segments as plain arrays that every process of a host maps.
 
 A segment's files are written once under a new name. A manifest then names the segments that
-count; it is put in place in one step, so that whoever is killed leaves either the old state
-or the new one. Nothing here is the truth: what can't be read is made again from the feed.
+count, with a checksum of every file and of itself; it is put in place in one step, so that
+whoever is killed leaves either the old state or the new one. Nothing here is the truth: what
+can't be read is made again from the feed.
 """
 
 import importlib
 import json
-import os
 import shutil
 import time
-from collections.abc import Iterator
+import zlib
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from mendpool.index.files import read_array, sum_of, sync, write_all, write_array
 from mendpool.index.planes import Words, words_for
 from mendpool.index.segment import Forward, Segment
 from mendpool.index.view import Bench, Closed, Part
@@ -28,6 +29,7 @@ _MANIFEST = "manifest.json"
 _LOADS = 3
 _AGAIN_S = 0.2
 _FORWARD = Forward._fields
+Sums = Mapping[str, int]
 _LISTS = ("begins", "rows", "dense", "bitmaps")
 
 
@@ -49,6 +51,7 @@ class Folder:
         name = sha256(f"{FORMAT} {version}".encode()).hexdigest()[:24]
         self._place = place
         self._names: dict[str, Segment] = {}
+        self._sums: dict[str, Sums] = {}
         self.path = place / name
 
     def newest_seq(self) -> int:
@@ -82,11 +85,14 @@ class Folder:
         segments = [self._written(part.segment, closed.seq) for part in closed.parts]
         held = [self._unused(f"held-{closed.seq}-{place}") for place in range(len(segments))]
         for name, part in zip(held, closed.parts, strict=True):
-            _write_array(self.path / name, part.held)
+            write_array(self.path / name, part.held)
         later = self._unused(f"later-{closed.seq}")
-        _write_array(self.path / later, closed.later)
+        write_array(self.path / later, closed.later)
         terms = self._unused(f"terms-{closed.seq}")
-        _write_all(self.path / terms, json.dumps(_used_terms(closed)).encode())
+        write_all(self.path / terms, json.dumps(_used_terms(closed)).encode())
+        sums = {name: sum_of(self.path / name) for name in (terms, later, *held)}
+        for name in segments:
+            sums |= self._sums[name]
         manifest = {
             "seq": closed.seq,
             "last": closed.last,
@@ -95,12 +101,14 @@ class Folder:
             "later": later,
             "segments": segments,
             "held": held,
+            "sums": sums,
         }
+        manifest["sum"] = _sum(manifest)
         fresh = self.path / f"{_MANIFEST}.new"
-        _write_all(fresh, json.dumps(manifest).encode())
-        _sync(self.path)
+        write_all(fresh, json.dumps(manifest).encode())
+        sync(self.path)
         fresh.replace(self.path / _MANIFEST)
-        _sync(self.path)
+        sync(self.path)
         self._drop_all_but({terms, later, _MANIFEST, _LOCK, *segments, *held})
 
     def discard(self) -> None:
@@ -124,28 +132,33 @@ class Folder:
 
     def _manifest(self) -> dict[str, Any]:
         found: dict[str, Any] = json.loads((self.path / _MANIFEST).read_bytes())
+        if found.pop("sum") != _sum(found):
+            raise ValueError("a damaged manifest")
         return found
 
     def _load(self) -> Loaded:
         manifest = self._manifest()
+        sums = manifest["sums"]
+        if any(sum_of(self.path / name) != told for name, told in sums.items()):
+            raise ValueError("a damaged file")
         terms = json.loads((self.path / manifest["terms"]).read_bytes())
         # A number that stands for no word any more keeps its place under a key of its own.
         names = [term or f"\0{place}" for place, term in enumerate(terms)]
         parts = tuple(
-            self._part(name, held)
+            self._part(name, held, {k: v for k, v in sums.items() if k.startswith(f"{name}/")})
             for name, held in zip(manifest["segments"], manifest["held"], strict=True)
         )
-        later = _read_array(self.path / manifest["later"])
+        later = read_array(self.path / manifest["later"])
         closed = Closed(names, parts, later, manifest["seq"], manifest["last"])
         return Loaded(closed, manifest["anchor"])
 
-    def _part(self, name: str, held: str) -> Part:
+    def _part(self, name: str, held: str, sums: Sums) -> Part:
         folder = self.path / name
-        forward = Forward(*(_read_array(folder / field) for field in _FORWARD))
-        segment = Segment(forward, *(_read_array(folder / field) for field in _LISTS))
-        kept = np.array(_read_array(self.path / held))
+        forward = Forward(*(read_array(folder / field) for field in _FORWARD))
+        segment = Segment(forward, *(read_array(folder / field) for field in _LISTS))
+        kept = np.array(read_array(self.path / held))
         _check(segment, kept)
-        self._names[name] = segment
+        self._names[name], self._sums[name] = segment, sums
         return Part(segment, kept, Bench(len(segment)))
 
     def _written(self, segment: Segment, seq: int) -> str:
@@ -158,9 +171,10 @@ class Folder:
         folder.mkdir()
         arrays = (*segment.forward, *(getattr(segment, field) for field in _LISTS))
         for field, array in zip((*_FORWARD, *_LISTS), arrays, strict=True):
-            _write_array(folder / field, array)
-        _sync(folder)
+            write_array(folder / field, array)
+        sync(folder)
         self._names[name] = segment
+        self._sums[name] = {f"{name}/{f.name}": sum_of(f) for f in folder.iterdir()}
         return name
 
     def _unused(self, name: str) -> str:
@@ -182,7 +196,10 @@ class Folder:
 
 
 _LOCK = "lock"
-_SMALL_FILE = 65_536
+
+
+def _sum(manifest: dict[str, Any]) -> int:
+    return zlib.crc32(json.dumps(manifest, sort_keys=True).encode())
 
 
 def _check(segment: Segment, held: Words) -> None:
@@ -233,38 +250,3 @@ def _used_terms(closed: Closed) -> list[str]:
         used[part.segment.forward.told] = True
     used[closed.later[2:].ravel()] = True
     return [t if here else "" for t, here in zip(closed.names, used.tolist(), strict=True)]
-
-
-def _read_array(path: Path) -> NDArray[Any]:
-    if path.stat().st_size > _SMALL_FILE:
-        # A plain view: slices of numpy's own class for files are slow to make.
-        mapped: NDArray[Any] = np.load(path, mmap_mode="r", allow_pickle=False)
-        return mapped.view(np.ndarray)
-    array: NDArray[Any] = np.load(path, allow_pickle=False)
-    return array
-
-
-def _write_array(path: Path, array: NDArray[Any]) -> None:
-    with path.open("wb") as file:
-        np.save(file, array, allow_pickle=False)
-        file.flush()
-        os.fsync(file.fileno())
-
-
-def _write_all(path: Path, content: bytes) -> None:
-    with path.open("wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-
-
-def _sync(folder: Path) -> None:
-    """Make the names in a folder last; systems that can't open a folder do without."""
-    try:
-        descriptor = os.open(folder, os.O_RDONLY)
-    except PermissionError:
-        return
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)

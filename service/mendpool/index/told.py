@@ -24,6 +24,7 @@ _CODE, _COST, _KIND, _TRIED, _SHAPE = "=", "#", "%", "@", "!"
 _VOUCHED, _DEFEATED, _FLAGS = 1, 2, 2
 _HALF = (1 << 32) - 1
 _ROOM = 4096
+_json = json.JSONEncoder(ensure_ascii=False).encode
 
 
 def whose_of(body: Mapping[str, Any], group: int, *, vouched: bool) -> int:
@@ -57,7 +58,7 @@ def told_of(body: Mapping[str, Any]) -> list[str]:
         _SHAPE + " ".join(map(str, lengths)),
         _CODE + body["outcome"],
         _CODE + (body.get("happened") or ""),
-        _KIND + json.dumps(body["kind"], ensure_ascii=False),
+        _KIND + _json(body["kind"]),
         *[_CODE + code for codes in lists for code in codes],
         *[_TRIED + "\t".join(map(str, attempt[:-1])) for attempt in attempts],
         *costs,

@@ -209,11 +209,8 @@ class View:
         return cases_of(rows, self.later, self.names, self.values)
 
     def _places(self, weights: Mapping[str, int], limit: int) -> list[_Place]:
-        numbered = {
-            number: weight
-            for term, weight in weights.items()
-            if (number := self.names.numbers.get(term)) is not None
-        }
+        known = self.names.find(weights)
+        numbered = {number: weights[term] for term, number in known.items()}
         if not numbered or limit < 1:
             return []
         found: list[_Place] = []

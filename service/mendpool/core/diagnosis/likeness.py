@@ -159,10 +159,9 @@ class Liker:
 
     def _shared(self, held: Candidates) -> tuple[Whole, Whole]:
         """Return where the question's terms are among those of the candidates, and in which."""
-        numbers = held.names.numbers
-        ours = [numbers.get(term) for term in self._symptoms.terms | self._words.terms]
+        ours = held.names.find(self._symptoms.terms | self._words.terms)
         flags = np.zeros(len(held.names), dtype=np.bool_)
-        flags[[number for number in ours if number is not None]] = True
+        flags[list(ours.values())] = True
         places = np.flatnonzero(flags[held.numbers])
         return places, np.searchsorted(held.starts, places, "right") - 1
 

@@ -22,20 +22,34 @@ class Names:
     def __init__(self, terms: Iterable[str] = ()) -> None:
         """Begin with terms numbered from 0; none may come twice."""
         self.terms = list(terms)
-        self.numbers = {term: number for number, term in enumerate(self.terms)}
+        self._numbers = _Numbers(self.terms)
 
     def __len__(self) -> int:
         return len(self.terms)
 
-    def number(self, term: str) -> int:
-        """Return the number of a term, given now if it has none. One thread at a time."""
-        found = self.numbers.get(term)
-        if found is None:
-            found = len(self.terms)
-            # First the term: whoever meets the number finds what it stands for.
-            self.terms.append(term)
-            self.numbers[term] = found
-        return found
+    def find(self, terms: Iterable[str]) -> dict[str, int]:
+        """Return the numbers of those terms that have one."""
+        known = self._numbers
+        return {term: known[term] for term in terms if term in known}
+
+    def number(self, terms: Iterable[str]) -> list[int]:
+        """Return the number of each term, given now if it has none. One thread at a time."""
+        return list(map(self._numbers.__getitem__, terms))
+
+
+class _Numbers(dict[str, int]):
+    """Numbers by term; one that is asked for and has none is given the next."""
+
+    def __init__(self, terms: list[str]) -> None:
+        super().__init__(zip(terms, range(len(terms)), strict=True))
+        self._terms = terms
+
+    def __missing__(self, term: str) -> int:
+        number = len(self._terms)
+        # First the term: whoever meets the number finds what it stands for.
+        self._terms.append(term)
+        self[term] = number
+        return number
 
 
 class Candidates(Sequence[Case]):
@@ -63,7 +77,7 @@ class Candidates(Sequence[Case]):
             return cases
         names, numbers, starts = Names(), [], [0]
         for case in cases:
-            numbers += [names.number(term) for term in dict.fromkeys(case.terms)]
+            numbers += names.number(dict.fromkeys(case.terms))
             starts.append(len(numbers))
         return cls(
             cases, np.array(numbers, dtype=np.uint32), np.array(starts, dtype=np.int64), names
