@@ -1,8 +1,9 @@
 """The index: finds the reports of a question by what they share with it.
 
-Derived from the feed and thrown away at will. It gives back numbers only; the store has the
-reports. Two segments at most and a tail: a new report goes to the tail, a long tail into the
-small segment, and that into the large one when it has grown past a share of it.
+Derived from the feed and thrown away at will. It gives back the reports' numbers, or what an
+answer needs of their cases; the store has the reports. Two segments at most and a tail: a new
+report goes to the tail, a long tail into the small segment, and that into the large one when
+it has grown past a share of it.
 """
 
 import threading

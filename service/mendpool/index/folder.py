@@ -72,16 +72,21 @@ class Folder:
                 return None
         return None
 
-    def publish(self, closed: Closed, anchor: str) -> None:
+    def publish(self, closed: Closed, anchor: str) -> bool:
         """Put closed segments in place of what is on disk, and drop what no longer counts.
 
         Words that no report in them uses are left out, so that nothing taken back stays.
         Call it with `writing`.
 
+        Returns:
+            Whether the large segment was written anew: what lies in memory can then be
+            exchanged for what is mapped.
+
         Raises:
             OSError: the disk is full or can't be written; what was there still counts.
         """
         self.path.mkdir(parents=True, exist_ok=True)
+        before = set(self._names)
         segments = [self._written(part.segment, closed.seq) for part in closed.parts]
         held = [self._unused(f"held-{closed.seq}-{place}") for place in range(len(segments))]
         for name, part in zip(held, closed.parts, strict=True):
@@ -110,6 +115,7 @@ class Folder:
         fresh.replace(self.path / _MANIFEST)
         sync(self.path)
         self._drop_all_but({terms, later, _MANIFEST, _LOCK, *segments, *held})
+        return bool(segments) and segments[0] not in before
 
     def discard(self) -> None:
         """Have nothing on disk count any more."""

@@ -59,7 +59,7 @@ class Closed(NamedTuple):
         parts: the segments, large first.
         later: what was seen of their reports later.
         seq: the last line of the feed that is in them.
-        last: the highest number of a report in them.
+        last: the highest number of a report or follow-up in them.
     """
 
     names: Sequence[str]
@@ -173,7 +173,7 @@ class View:
         later: what was seen of the reports later.
         count: how many reports are held.
         seq: the last line of the feed that is in it.
-        last: the highest number of a report in it.
+        last: the highest number of a report or follow-up in it.
     """
 
     names: Names
