@@ -35,6 +35,7 @@ from mendpool.usecases.bulk_in import (
 from mendpool.usecases.derive_again import Made, cases_again, derive_again, derive_pages
 from mendpool.usecases.learned import Learned
 from mendpool.usecases.spread import Spread
+from mendpool.usecases.snapshot import Snapshots
 from mendpool.usecases.workplace import Workplace
 
 Scrubber = Callable[[dict[str, Any]], tuple[dict[str, Any], dict[str, int]]]
@@ -141,7 +142,16 @@ def create_app(settings: Settings) -> ASGIApp:
     place.learned.work_apart()
     atexit.register(place.learned.stop)
     place.learned.fit_if_due(utc_now(), then=place.store.erase_remnants)
+    snapshots = Snapshots(
+        place, settings.cache_dir / "snapshots" / place.store.pool_settings().pool_id.hex
+    )
+    atexit.register(snapshots.stop)
     service = Service(
-        place, utc_now, settings.requests_a_minute, settings.reports_a_day, new_limiter()
+        place,
+        utc_now,
+        settings.requests_a_minute,
+        settings.reports_a_day,
+        new_limiter(),
+        snapshots,
     )
     return make_app(service)

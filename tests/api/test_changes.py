@@ -122,7 +122,8 @@ def test_nothing_new_is_an_empty_page(told: tuple[Pool, dict[str, str]]) -> None
     pool, _ = told
     for after in (8, 9, 10**17):
         page = pool.client("alder").get(f"/v1/changes?after={after}").json()
-        assert page == {"items": [], "next": None, "last": after}
+        pool_id = str(pool.store.pool_settings().pool_id)
+        assert page == {"items": [], "next": None, "last": after, "pool": pool_id}
 
 
 @pytest.mark.parametrize(

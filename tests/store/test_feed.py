@@ -27,8 +27,28 @@ class TestChanges:
         by_bo: dict[str, Any] = {"group": bo.group, "vouched": False}
         one, two = an_id(1), an_id(2)
         assert store.changes_after(0, 100) == [
-            Change(1, "report", str(one), NOW, one, body='{"said": "report 1"}', **by_ana),
-            Change(2, "report", str(two), NOW, two, body='{"said": "report 2"}', **by_bo),
+            Change(
+                1,
+                "report",
+                str(one),
+                NOW,
+                one,
+                body='{"said": "report 1"}',
+                **by_ana,
+                case_body='{"terms": ["case 1"]}',
+                derived_version="1",
+            ),
+            Change(
+                2,
+                "report",
+                str(two),
+                NOW,
+                two,
+                body='{"said": "report 2"}',
+                **by_bo,
+                case_body='{"terms": ["case 2"]}',
+                derived_version="1",
+            ),
             Change(3, "followup", str(an_id(101)), LATER, one, body=FOLLOWED, **by_ana),
             Change(4, "fit", "4", LATER, fit=fit),
         ]

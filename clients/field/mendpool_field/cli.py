@@ -18,6 +18,7 @@ from mendpool_field import (
     commands_report,
     commands_set,
     commands_shed,
+    commands_sync,
     commands_well,
     commands_work,
     console,
@@ -121,6 +122,7 @@ for _command in (
     *commands_report.COMMANDS,
     *commands_well.COMMANDS,
     *commands_look.COMMANDS,
+    *commands_sync.COMMANDS,
     *commands_pool.COMMANDS,
     *commands_shed.COMMANDS,
 ):

@@ -69,7 +69,7 @@ def ask(
     mendpool ask --on barn "runs but no power" --reading "residual 0.4 V"
     """
     from mendpool.core.record.report import Question
-    from mendpool_field.asked import keep_question, last_asked_about, last_question
+    from mendpool_field.asked import last_asked_about, last_question
     from mendpool_field.checking import typed
     from mendpool_field.compose import Told, question_of
     from mendpool_field.render import answer_text
@@ -106,7 +106,7 @@ def ask(
             "mendpool ask --steps",
         )
     typed(Question, question)
-    keep_question(known.home, about, question)
+    _keep_question(known, about, question)
     answer = _answer(known, question, offline=offline)
     console.show(answer, answer_text(answer, console.width()), as_json=as_json)
     if get_by and not answer.get("get_bys"):
@@ -192,9 +192,7 @@ def _judge_readings(
         body["past"] = past
     judged = None if offline else _judged_there(known, body)
     if judged is None:
-        from mendpool_field.offline import judge_here
-
-        judged = judge_here(body, console.catalogue(known))
+        judged = console.here(known).judged(body)
     console.show(judged, judged_text(judged, console.width()), as_json=as_json)
 
 
@@ -209,12 +207,29 @@ def plate_of(
 
 
 def _answer(known: Settings, question: dict[str, Any], *, offline: bool) -> dict[str, Any]:
-    if not offline:
+    here = console.here(known)
+    if offline:
+        console.talk(f"Answered here, {here.from_what}; no pool was asked.")
+        return here.answer(question)
+    if not here.has_copy:
         return console.open_gateway(known).ask(question)
-    from mendpool_field.offline import answer_here
+    from mendpool_field.asker import there_or_here
 
-    console.talk("Answered here, from the trade catalogue alone; no pool was asked.")
-    return answer_here(question, console.catalogue(known))
+    return there_or_here(
+        lambda: console.open_gateway(known).ask(question),
+        lambda: here.answer(question),
+        lambda why: console.talk(f"{why} Answered {here.from_what}."),
+    )
+
+
+def _keep_question(known: Settings, about: str | None, question: dict[str, Any]) -> None:
+    """Keep the question for --again; where the disk can't, it is answered all the same."""
+    from mendpool_field.asked import keep_question
+
+    try:
+        keep_question(known.home, about, question)
+    except OSError:
+        console.talk("This question can't be kept here, so --again won't go on from it.")
 
 
 def _judged_there(known: Settings, body: dict[str, Any]) -> dict[str, Any] | None:

@@ -25,6 +25,7 @@ Kind = Annotated[str | None, typer.Argument(metavar="KIND", help="Bare: lists th
 
 def show(
     report_id: Annotated[str, typer.Argument(metavar="REPORT_ID", help="Whole, or a piece.")],
+    offline: options.Offline = False,
     as_json: options.Json = False,
 ) -> None:
     """Show one report, with what was seen of it later.
@@ -43,7 +44,7 @@ def show(
         report = _as_kept(queued[0])
     else:
         sent = [entry for entry in outbox.sent() if entry.id == wanted]
-        report = _fetched(known, wanted, sent)
+        report = _fetched(known, wanted, sent, offline=offline)
     console.show(report, report_text(report, console.width(), title=wanted), as_json=as_json)
 
 
@@ -55,6 +56,7 @@ def find(
     excitation: options.Excitation = None,
     outcome: Outcome = None,
     limit: Limit = 10,
+    offline: options.Offline = False,
     as_json: options.Json = False,
 ) -> None:
     """Find reports by words or by what they hold.
@@ -74,7 +76,7 @@ def find(
         "limit": str(limit),
     }
     filters = {name: value for name, value in given.items() if value}
-    page = console.open_gateway(console.settings()).reports(filters)
+    page = _page(console.settings(), filters, offline=offline)
     text = found_text(items(page, "items"), console.width(), more=bool(page.get("next")))
     console.show(page, text, as_json=as_json)
 
@@ -110,8 +112,34 @@ def _as_kept(entry: "Entry") -> dict[str, Any]:
     return {"id": entry.id, **json.loads(entry.body)}
 
 
-def _fetched(known: Settings, wanted: str, sent: Sequence["Entry"]) -> dict[str, Any]:
-    """Fetch a report; one's own can be shown as it was sent while there is no signal."""
+def _fetched(
+    known: Settings, wanted: str, sent: Sequence["Entry"], *, offline: bool
+) -> dict[str, Any]:
+    """Fetch a report; from the copy, or as it was sent, where the pool can't be reached."""
+    here = console.here(known)
+
+    def kept() -> dict[str, Any] | None:
+        found = here.shown(wanted)
+        if found is not None or not sent:
+            return found
+        console.talk("This is it as it was sent from here.")
+        return _as_kept(sent[0])
+
+    if offline:
+        report = kept()
+        if report is None:
+            raise BadUsage(
+                f"No report {wanted} is kept here.", "mendpool sync fetches what is new."
+            )
+        return report
+    if here.has_copy:
+        from mendpool_field.asker import there_or_here
+
+        return there_or_here(
+            lambda: console.open_gateway(known).report(wanted),
+            kept,
+            lambda why: console.talk(f"{why} Shown {here.from_what}."),
+        )
     try:
         return console.open_gateway(known).report(wanted)
     except (Unreachable, NotMendpool, ServiceFailed) as trouble:
@@ -119,6 +147,26 @@ def _fetched(known: Settings, wanted: str, sent: Sequence["Entry"]) -> dict[str,
             raise
         _tell_stale(trouble)
         return _as_kept(sent[0])
+
+
+def _page(known: Settings, filters: Mapping[str, str], *, offline: bool) -> dict[str, Any]:
+    """Return a page of reports, from the pool or the copy."""
+    here = console.here(known)
+    if offline:
+        found = here.found(filters)
+        if found is None:
+            raise BadUsage("There is no copy of a pool here.", "mendpool sync fetches one.")
+        console.talk(f"Found {here.from_what}.")
+        return found
+    if not here.has_copy:
+        return console.open_gateway(known).reports(filters)
+    from mendpool_field.asker import there_or_here
+
+    return there_or_here(
+        lambda: console.open_gateway(known).reports(filters),
+        lambda: here.found(filters),
+        lambda why: console.talk(f"{why} Found {here.from_what}."),
+    )
 
 
 def _tell_stale(trouble: FieldError) -> None:

@@ -1,18 +1,12 @@
-"""`mendpool join`, `sync` and `withdraw`: this machine and its pool."""
+"""`mendpool join` and `withdraw`: this machine and its pool."""
 
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
-from mendpool_field import console, options
-from mendpool_field.errors import NotOnline
-from mendpool_field.exitcodes import ExitCode
-from mendpool_field.sending import send_waiting, tell_trouble, trouble_code
-
-if TYPE_CHECKING:
-    from mendpool_field.outbox import Entry, Outbox
+from mendpool_field import console
 
 
 def join(
@@ -32,41 +26,6 @@ def join(
     console.open_service(service).check_token()
     keep_service(home, service)
     console.talk(f"Joined {address}.")
-
-
-def sync(require_online: options.RequireOnline = False, as_json: options.Json = False) -> None:
-    """Send what waits in the outbox.
-
-    0: all sent, or what could not be sent still waits. 3: something was refused and set
-    aside. 4: the token is no longer good; everything still waits.
-    """
-    from mendpool_field.outbox import Outbox
-
-    known = console.settings()
-    outbox = Outbox(known.home)
-    done = send_waiting(known, outbox, console.patience())
-    told = {
-        "sent": [entry.id for entry in done.sent],
-        "parked": [{"id": e.id, "reason": r} for e, r in _reasons(outbox, done.parked)],
-        "waiting": done.waiting,
-        "busy": done.busy,
-    }
-    text = f"Sent {len(done.sent)}, set aside {len(done.parked)}, waiting {done.waiting}."
-    console.show(told, text, as_json=as_json)
-    for entry, reason in _reasons(outbox, done.parked):
-        console.talk(f"{entry.kind} {entry.id} was set aside: {reason}")
-    tell_trouble(done.trouble)
-    if done.busy:
-        console.talk("Another mendpool is sending at this moment.")
-    for path in outbox.damaged():
-        console.talk(f"{path} can't be read; it was left where it is and held up nothing.")
-    code = trouble_code(done.trouble, require_online=require_online and done.waiting > 0)
-    if code is ExitCode.NOT_ONLINE:
-        raise NotOnline(done.waiting)
-    if code is ExitCode.DONE and done.parked:
-        code = ExitCode.REFUSED
-    if code is not ExitCode.DONE:
-        console.end(code)
 
 
 def withdraw(
@@ -93,11 +52,4 @@ def withdraw(
     console.talk(f"Withdrawn: {wanted}.")
 
 
-def _reasons(
-    outbox: "Outbox", parked: Sequence[tuple["Entry", Exception]]
-) -> list[tuple["Entry", str]]:
-    known = {entry.id: entry.reason or "" for entry in outbox.entries()}
-    return [(entry, known.get(entry.id, "")) for entry, _ in parked]
-
-
-COMMANDS: Sequence[Any] = (join, sync, withdraw)
+COMMANDS: Sequence[Any] = (join, withdraw)

@@ -76,11 +76,10 @@ def handon(
     mendpool handon --on barn
     """
     from mendpool_field.handing_on import handed_on, handed_on_text
-    from mendpool_field.offline import Here
 
     known = console.settings()
     catalogue = console.catalogue(known)
-    found = handed_on(known.home, on, catalogue, Here(catalogue).answer)
+    found = handed_on(known.home, on, catalogue, console.here(known).answer)
     console.show(found, handed_on_text(found, console.width()), as_json=as_json)
 
 

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from mendpool.core.catalogue.catalogue import Catalogue
     from mendpool_field.flush import Patience
     from mendpool_field.gateway import Gateway
+    from mendpool_field.offline import Here
     from mendpool_field.questions import Step
 
 _PAUSE_S = (0.1, 0.5)
@@ -186,6 +187,13 @@ def catalogue(known: Settings) -> "Catalogue":
     return packaged_catalogue(known.cache)
 
 
+def here(known: Settings) -> "Here":
+    """Return who answers without the network: the member's copy, else the catalogue."""
+    from mendpool_field.offline import Here
+
+    return Here(known.home, catalogue(known), talk, now_s())
+
+
 def this_month() -> str:
     """Return the month it is here."""
     return datetime.now(UTC).astimezone().strftime("%Y-%m")
@@ -194,6 +202,11 @@ def this_month() -> str:
 def now_s() -> float:
     """Return seconds since 1970."""
     return time.time()
+
+
+def steady_s() -> float:
+    """Return seconds that only rise, whatever happens to the clock."""
+    return time.monotonic()
 
 
 def new_id() -> str:

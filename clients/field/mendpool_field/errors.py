@@ -10,6 +10,8 @@ FieldError
 ├── NotSignedIn      the token is not good
 ├── Refused          the service will not have it, now or later
 ├── NotOnline        queued though it had to be sent at once
+├── AnotherPool      the address answers for another pool than the copy is of
+├── NoRoom           the disk is too full for a copy
 └── DamagedFile      a file that the command keeps can't be read
 """
 
@@ -101,6 +103,24 @@ class NotOnline(FieldError):
     def __init__(self, waiting: int) -> None:
         self.waiting = waiting
         super().__init__(str(waiting))
+
+
+class AnotherPool(FieldError):
+    """What answers at `url` is another pool than the copy is of, which was at `before`."""
+
+    def __init__(self, url: str, before: str) -> None:
+        self.url = url
+        self.before = before
+        super().__init__(url)
+
+
+class NoRoom(FieldError):
+    """The disk has `free` bytes, and `needed` are wanted."""
+
+    def __init__(self, needed: int, free: int) -> None:
+        self.needed = needed
+        self.free = free
+        super().__init__(f"{free} of {needed}")
 
 
 class DamagedFile(FieldError):

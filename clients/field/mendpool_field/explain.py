@@ -11,10 +11,12 @@ from mendpool.core.errors import (
     RefusedInput,
 )
 from mendpool_field.errors import (
+    AnotherPool,
     BadUsage,
     DamagedFile,
     FieldError,
     NoPool,
+    NoRoom,
     NotMendpool,
     NotOnline,
     NotSignedIn,
@@ -180,6 +182,24 @@ def _not_online(error: NotOnline) -> Explained:
     )
 
 
+def _another_pool(error: AnotherPool) -> Explained:
+    return Explained(
+        f"Your copy is of the pool that was at {error.before}, and {error.url} is another.",
+        "mendpool sync --anew drops that copy and fetches this pool's; mendpool join goes "
+        "back to the other. What waits in the outbox stays either way.",
+        ExitCode.REFUSED,
+    )
+
+
+def _no_room(error: NoRoom) -> Explained:
+    needed, free = error.needed / 1e6, error.free / 1e6
+    return Explained(
+        f"The copy may need {needed:,.0f} MB here, and {free:,.0f} are free.",
+        "Make room, or name another folder in MENDPOOL_HOME. The outbox is sent without.",
+        ExitCode.OUR_FAULT,
+    )
+
+
 def _damaged(error: DamagedFile) -> Explained:
     return Explained(
         f"{error.path} can't be read: {error.why}.",
@@ -221,6 +241,8 @@ _WORDS: tuple[tuple[type[Exception], Callable[..., Explained]], ...] = (
     (NotSignedIn, _not_signed_in),
     (Refused, _refused),
     (NotOnline, _not_online),
+    (AnotherPool, _another_pool),
+    (NoRoom, _no_room),
     (DamagedFile, _damaged),
     (RefusedInput, _refused_input),
     (CatalogueError, _catalogue),

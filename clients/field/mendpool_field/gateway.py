@@ -4,10 +4,15 @@ A hotel's sign-in page is not taken for an answer: only JSON counts, and a refus
 where it is a problem document (RFC 9457), so that a page never spoils the queue.
 """
 
+import base64
+import gzip
+import hashlib
 import json
 import queue
 import threading
-from collections.abc import Callable, Mapping
+import zlib
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any, TypeVar
 from urllib.parse import urlsplit
 
@@ -32,6 +37,7 @@ CONNECT_S, READ_S = 5.0, 20.0
 AT_ONCE_S = 0.3
 """The longest wait for the network where an answer can be had without it."""
 _TRIES = 2
+_CHUNK = 65_536
 _REQUEST_TIMEOUT = 408
 _PROBLEM = "application/problem+json"
 
@@ -54,7 +60,7 @@ class Gateway:
         headers = {"Accept": "application/json", "User-Agent": "mendpool-field"}
         if service.token is not None:
             headers["Authorization"] = f"Bearer {service.token}"
-        self._url = service.url
+        self._url = self.url = service.url
         self._pause = pause
         self._client = httpx.Client(
             headers=headers,
@@ -90,6 +96,35 @@ class Gateway:
         """Return a page of reports."""
         return self._call("GET", "/v1/reports", params=filters)
 
+    def packed(self) -> dict[str, Any]:
+        """Return what the service tells of its packed feed."""
+        return self._call("GET", "/v1/snapshot")
+
+    @contextmanager
+    def packed_bytes(self, name: str, start: int) -> Iterator[tuple[int, Iterator[bytes]]]:
+        """Open a packed feed at a byte; gives the byte it really begins at, and the rest."""
+        headers = {"Accept-Encoding": "identity"}
+        if start:
+            headers["Range"] = f"bytes={start}-"
+        with self._streamed(f"/v1/snapshot/{name}", headers) as response:
+            if _kind(response) != "application/gzip":
+                raise NotMendpool(self._url, response.status_code)
+            partial = response.status_code == httpx.codes.PARTIAL_CONTENT
+            yield start if partial else 0, response.iter_raw(_CHUNK)
+
+    def changes(self, after: int, limit: int, derived: str) -> tuple[dict[str, Any], int]:
+        """Return a page of the feed, checked by its hash, and how many bytes it took."""
+        params = {"after": str(after), "limit": str(limit), "derived": derived}
+        with self._streamed("/v1/changes", {"Accept-Encoding": "gzip"}, params) as response:
+            content = b"".join(response.iter_raw())
+            _check_digest(response, content, self._url)
+            if response.headers.get("Content-Encoding") == "gzip":
+                content = _unpacked(content, self._url)
+            found = _parsed(content) if _kind(response) == "application/json" else None
+        if found is None:
+            raise NotMendpool(self._url, response.status_code)
+        return found, int(response.num_bytes_downloaded)
+
     def withdraw(self, report_id: str, *, may_lack: bool) -> None:
         """Take a report back.
 
@@ -111,6 +146,21 @@ class Gateway:
         """
         if "items" not in self.reports({"limit": "1"}):
             raise NotMendpool(self._url, httpx.codes.OK)
+
+    @contextmanager
+    def _streamed(
+        self, path: str, headers: Mapping[str, str], params: Mapping[str, str] | None = None
+    ) -> Iterator[httpx.Response]:
+        try:
+            with self._client.stream(
+                "GET", self._url + path, headers=headers, params=params
+            ) as response:
+                if not response.is_success:
+                    response.read()
+                    raise self._trouble(response)
+                yield response
+        except httpx.RequestError as error:
+            raise Unreachable(self._url, _why(error)) from error
 
     def _call(
         self,
@@ -209,8 +259,32 @@ def _kind(response: httpx.Response) -> str:
 
 
 def _object(response: httpx.Response) -> dict[str, Any] | None:
+    return _parsed(response.content)
+
+
+def _check_digest(response: httpx.Response, content: bytes, url: str) -> None:
+    """Hold what came to its hash (RFC 9530), where the service gives one.
+
+    Raises:
+        Unreachable: it is not what was sent; the same may be asked for again.
+    """
+    told = response.headers.get("Content-Digest", "")
+    named = [part.strip() for part in told.split(",") if part.strip().startswith("sha-256=")]
+    wanted = base64.b64encode(hashlib.sha256(content).digest()).decode()
+    if named and named[0] != f"sha-256=:{wanted}:":
+        raise Unreachable(url, "what came was spoilt on the way")
+
+
+def _unpacked(content: bytes, url: str) -> bytes:
     try:
-        found = json.loads(response.content)
+        return gzip.decompress(content)
+    except (OSError, EOFError, zlib.error):
+        raise NotMendpool(url, httpx.codes.OK) from None
+
+
+def _parsed(content: bytes) -> dict[str, Any] | None:
+    try:
+        found = json.loads(content)
     except (ValueError, RecursionError):
         return None
     return found if isinstance(found, dict) else None

@@ -76,7 +76,7 @@ Again = Annotated[
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 Offline = Annotated[
-    bool, typer.Option("--offline", help="Don't call the pool; answer from the catalogue here.")
+    bool, typer.Option("--offline", help="Don't call the pool; answer from what is here.")
 ]
 Yes = Annotated[bool, typer.Option("--yes", "-y", help="Don't ask before sending.")]
 RequireOnline = Annotated[

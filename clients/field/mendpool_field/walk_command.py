@@ -179,7 +179,12 @@ def _walked(
     run = Walk(
         session,
         catalogue,
-        Asker(lambda: console.open_gateway(known), catalogue, console.talk, offline=offline),
+        Asker(
+            lambda: console.open_gateway(known),
+            console.here(known),
+            console.talk,
+            offline=offline,
+        ),
         face,
         keep=keep,
         asked=lambda question: keep_question(known.home, session.on, question),

@@ -12,7 +12,7 @@ from starlette.types import ASGIApp
 
 from mendpool import __version__
 from mendpool._places import place_of
-from mendpool.api import pool_routes, question_routes, report_routes
+from mendpool.api import copy_routes, pool_routes, question_routes, report_routes
 from mendpool.api.context import Service
 from mendpool.api.docs_page import style_sheet
 from mendpool.api.outer import Outer
@@ -56,8 +56,8 @@ def make_app(service: Service) -> ASGIApp:
     app.state.service = service
     app.state.catalogue_json = service.place.catalogue.model_dump_json().encode()
     install(app)
-    for router in (report_routes.router, question_routes.router, pool_routes.router):
-        app.include_router(router)
+    for routes in (report_routes, question_routes, copy_routes, pool_routes):
+        app.include_router(routes.router)
 
     page = (place_of("phone") / "index.html").read_bytes()
 

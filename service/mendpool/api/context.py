@@ -15,18 +15,25 @@ from mendpool.api.problems import Refusal
 from mendpool.api.signing_in import member_of
 from mendpool.core.errors import Complaint, RefusedInput, TemporarilyImpossible
 from mendpool.store.values import Member
+from mendpool.usecases.snapshot import Snapshots
 from mendpool.usecases.workplace import Workplace
 
 
 @dataclass(frozen=True, slots=True)
 class Service:
-    """One running service. `clock` gives aware UTC."""
+    """One running service.
+
+    Args:
+        clock: gives aware UTC.
+        snapshots: packs the feed for copies; None where nothing may be kept for that.
+    """
 
     place: Workplace
     clock: Callable[[], datetime]
     requests_a_minute: int
     reports_a_day: int
     limiter: MovingWindowRateLimiter
+    snapshots: Snapshots | None = None
 
 
 def new_limiter() -> MovingWindowRateLimiter:

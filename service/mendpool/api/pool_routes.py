@@ -1,28 +1,17 @@
-"""Routes of the pool itself: catalogue, change feed, health, documentation."""
+"""Routes of the pool itself: catalogue, health, documentation."""
 
-from typing import Annotated
-
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, Response
 
-from mendpool.api.context import (
-    Asker,
-    Running,
-    known_parameters,
-    service_of,
-    signed_in,
-    whole_number,
-)
+from mendpool.api.context import Asker, Running, service_of
 from mendpool.api.docs_page import docs_page
 from mendpool.api.problems import Refusal
 from mendpool.api.replies import reply, tagged
 from mendpool.core.errors import MendpoolError, TemporarilyImpossible
 from mendpool.store.schema import schema_state
-from mendpool.usecases.changes import changes_after
 from mendpool.usecases.workplace import Workplace
 
 router = APIRouter(tags=["pool"])
-CHANGES_MOST = 1000
 
 
 @router.get("/v1/catalogue")
@@ -31,21 +20,6 @@ def catalogue(request: Request, running: Running, asker: Asker) -> Response:
     place = running.place
     content: bytes = request.app.state.catalogue_json
     return tagged(request, content, f'W/"{place.catalogue.version}"')
-
-
-@router.get(
-    "/v1/changes",
-    dependencies=[Depends(signed_in), Depends(known_parameters("after", "limit"))],
-)
-def changes(
-    running: Running,
-    asker: Asker,
-    after: Annotated[str, Query(max_length=18)] = "0",
-    limit: Annotated[str, Query(max_length=18)] = "500",
-) -> Response:
-    """Return everything since a sequence number, in order."""
-    most = min(whole_number("/limit", limit, 1), CHANGES_MOST)
-    return reply(changes_after(running.place, whole_number("/after", after, 0), most))
 
 
 @router.get("/healthz")

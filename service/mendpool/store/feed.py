@@ -23,7 +23,14 @@ _PAGE = (
 )
 _AUTHOR = (MEMBER.c.id.label("member_id"), MEMBER.c.group_no, MEMBER.c.vouched)
 _REPORTS = (
-    select(REPORT.c.seq, REPORT.c.id.label("report_id"), REPORT.c.body, *_AUTHOR)
+    select(
+        REPORT.c.seq,
+        REPORT.c.id.label("report_id"),
+        REPORT.c.body,
+        REPORT.c.case_body,
+        REPORT.c.derived_version,
+        *_AUTHOR,
+    )
     .join(MEMBER, MEMBER.c.id == REPORT.c.member_id)
     .where(REPORT.c.seq > _AFTER, REPORT.c.seq <= _UPTO)
 )
@@ -100,6 +107,8 @@ def _change(line: AnyRow, told: AnyRow | None, fit: AnyRow | None) -> Change:
         group=told.group_no,
         vouched=told.vouched,
         body=told.body,
+        case_body=told.case_body if line.kind == "report" else None,
+        derived_version=told.derived_version if line.kind == "report" else None,
     )
 
 

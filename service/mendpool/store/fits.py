@@ -62,21 +62,7 @@ class Fits(Room):
             if not withdrawal <= cut_seq <= last:
                 raise Conflict("a report was withdrawn since this fit was begun")
             fit = Fit(last + 1, cut_seq, catalogue_version, now, body)
-            connection.execute(
-                delete(FIT).where(
-                    (FIT.c.catalogue_version == catalogue_version) | (FIT.c.seq < withdrawal)
-                )
-            )
-            connection.execute(
-                insert(FIT),
-                {
-                    "seq": fit.seq,
-                    "cut_seq": cut_seq,
-                    "catalogue_version": catalogue_version,
-                    "made_at": now,
-                    "body": body,
-                },
-            )
+            replace_fit(connection, fit, withdrawal)
             add_lines(connection, [(fit.seq, "fit", str(fit.seq))], now)
         return fit
 
@@ -89,6 +75,25 @@ class Fits(Room):
         """Return the number of the newest withdrawal, 0 when nothing was ever taken back."""
         with self._reading() as connection:
             return int(connection.execute(_LAST_WITHDRAWAL).scalar_one())
+
+
+def replace_fit(connection: Connection, fit: Fit, withdrawal: int) -> None:
+    """Keep a fit in place of the older ones of its version and of all from before a number."""
+    connection.execute(
+        delete(FIT).where(
+            (FIT.c.catalogue_version == fit.catalogue_version) | (FIT.c.seq < withdrawal)
+        )
+    )
+    connection.execute(
+        insert(FIT),
+        {
+            "seq": fit.seq,
+            "cut_seq": fit.cut_seq,
+            "catalogue_version": fit.catalogue_version,
+            "made_at": fit.made,
+            "body": fit.body,
+        },
+    )
 
 
 def _newest(connection: Connection, catalogue_version: str) -> Fit | None:

@@ -228,6 +228,8 @@ class Change:
         vouched: whether the contributor is; None where `group` is.
         body: JSON of the report or follow-up; None when it was withdrawn since.
         fit: the fit; None for other kinds and for a fit that a newer one replaced.
+        case_body: the derived form of a report; None where `body` is, and for other kinds.
+        derived_version: the version of the code that derived it.
     """
 
     seq: int
@@ -239,6 +241,21 @@ class Change:
     vouched: bool | None = None
     body: str | None = None
     fit: Fit | None = None
+    case_body: str | None = None
+    derived_version: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CopiedLine:
+    """A line of another pool's feed on its way into a copy.
+
+    Args:
+        change: the line as its pool told it; its number stays what it was.
+        facets: of a report, what it can be listed by; None for other kinds.
+    """
+
+    change: Change
+    facets: Facets | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,20 +7,28 @@ from mendpool.store.values import Change
 from mendpool.usecases.workplace import Workplace
 
 
-def changes_after(place: Workplace, seq: int, limit: int) -> dict[str, Any]:
+def changes_after(
+    place: Workplace, seq: int, limit: int, derived: str | None = None
+) -> dict[str, Any]:
     """Return the changes after a number, in order, and the number to go on from.
 
     Reports carry `group`, which says only which of them share an author, never who.
+
+    Args:
+        derived: a version of derived cases; reports whose case is of that version bring it
+            along, so that who has the same code and catalogue need not derive it again.
     """
     found = place.store.changes_after(seq, limit)
     return {
-        "items": [_line(change) for change in found],
+        "items": [line_of(change, derived) for change in found],
         "next": found[-1].seq if len(found) == limit else None,
         "last": found[-1].seq if found else seq,
+        "pool": str(place.store.pool_settings().pool_id),
     }
 
 
-def _line(change: Change) -> dict[str, Any]:
+def line_of(change: Change, derived: str | None = None) -> dict[str, Any]:
+    """Return a change as a copy is told of it; see `changes_after`."""
     line: dict[str, Any] = {"sequence": change.seq, "kind": change.kind}
     if change.report_id is not None:
         line["report"] = str(change.report_id)
@@ -30,7 +38,11 @@ def _line(change: Change) -> dict[str, Any]:
         line["group"] = change.group
         line["vouched"] = change.vouched
     if change.body is not None:
+        line["received"] = change.at.strftime("%Y-%m-%dT%H:%M:%SZ")
         line["body"] = json.loads(change.body)
+    if change.case_body is not None and change.derived_version == derived:
+        line["derived"] = derived
+        line["case"] = json.loads(change.case_body)
     if change.fit is not None:
         line["cut"] = change.fit.cut_seq
         line["catalogue"] = change.fit.catalogue_version

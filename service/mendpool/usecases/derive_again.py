@@ -2,12 +2,14 @@
 
 import json
 import time
-from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
+from typing import Any
 from uuid import UUID
 
 from pydantic import ValidationError
 
+from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.derive import derive, derived_version
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.errors import RefusedInput
@@ -87,14 +89,33 @@ def _pages(store: PoolStore, version: str) -> Iterator[Sequence[StaleCase]]:
         after = stale[-1].seq
 
 
-def _again(stale: StaleCase, engine: Engine) -> str | None:
-    body = json.loads(stale.body)
+class Deriver:
+    """Derives cases of stored reports. The engine is made when it is first wanted."""
+
+    def __init__(self, catalogue: Catalogue, make_engine: Callable[[], Engine]) -> None:
+        self.version = derived_version(catalogue)
+        self._make = make_engine
+        self._engine: Engine | None = None
+
+    def case(self, report_id: str, body: Mapping[str, Any]) -> str | None:
+        """Return the case of a stored report; None where this version can't read it."""
+        if self._engine is None:
+            self._engine = self._make()
+        return case_again(report_id, body, self._engine)
+
+
+def case_again(report_id: str, body: Mapping[str, Any], engine: Engine) -> str | None:
+    """Derive the case of a stored report's body; None where this version can't read it."""
     given = body.get(GIVEN, {})
     kept = {name: value for name, value in body.items() if name not in _ADDED}
     kept.update({name: given.get(name, []) for name in ("symptoms", "readings")})
     try:
         report = Report.model_validate(kept)
-        derived = derive(str(stale.report_id), report, engine.plain_reader, engine.knowledge)
+        derived = derive(report_id, report, engine.plain_reader, engine.knowledge)
     except (ValidationError, RefusedInput):
         return None
     return case_to_text(derived.case)
+
+
+def _again(stale: StaleCase, engine: Engine) -> str | None:
+    return case_again(str(stale.report_id), json.loads(stale.body), engine)

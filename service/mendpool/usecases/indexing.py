@@ -84,6 +84,24 @@ class Indexing:
         if self._folder is not None and self._folder.newest_seq():
             self._tidy(whole=True)
 
+    def keep(self, *, whole: bool) -> None:
+        """Put what is held on disk, however little came since the last time.
+
+        For a copy, which every command opens anew.
+
+        Args:
+            whole: make everything anew, so that nothing of a report taken back is left.
+
+        Raises:
+            OSError: the disk is full or can't be written; what was there still counts.
+        """
+        if self._folder is None:
+            return
+        with self._folder.writing(_TURN_WAIT_S) as mine:
+            if mine:
+                closed = self._finder.tidy(whole=whole)
+                self._folder.publish(closed, self._anchor(closed.seq))
+
     def _tidy(self, *, whole: bool) -> None:
         if self._folder is None:
             self._finder.tidy(whole=whole)

@@ -39,7 +39,11 @@ def read_report(place: Workplace, member: Member, report_id: UUID) -> dict[str, 
 
 
 def list_reports(
-    place: Workplace, member: Member, filters: ReportFilters, limit: int, cursor: str | None
+    place: Workplace,
+    member: Member | None,
+    filters: ReportFilters,
+    limit: int,
+    cursor: str | None,
 ) -> dict[str, Any]:
     """Return a page of reports, newest first.
 
@@ -59,7 +63,7 @@ def list_reports(
 
 
 def find_reports(
-    place: Workplace, member: Member, words: str, filters: ReportFilters, limit: int
+    place: Workplace, member: Member | None, words: str, filters: ReportFilters, limit: int
 ) -> dict[str, Any]:
     """Return the reports most like some words, best first; no cursor."""
     _check_filters(place, filters)

@@ -57,13 +57,13 @@ def shown(body: str) -> dict[str, Any]:
     return found
 
 
-def view(report: StoredReport, viewer: Member) -> dict[str, Any]:
-    """Return a report as this member may see it.
+def view(report: StoredReport, viewer: Member | None) -> dict[str, Any]:
+    """Return a report as this member may see it; None in a copy, which knows no pseudonyms.
 
     The contributor's pseudonym is seen by himself and by stewards.
     """
     seen: dict[str, Any] = {"id": str(report.id), "received": _time(report)}
-    if viewer.role == "steward" or viewer.id == report.member_id:
+    if viewer is not None and (viewer.role == "steward" or viewer.id == report.member_id):
         seen["contributor"] = report.pseudonym
     seen.update(shown(report.body))
     if report.pseudonym.startswith(FOREIGN_PSEUDONYM):

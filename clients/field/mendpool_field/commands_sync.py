@@ -1,0 +1,167 @@
+"""`mendpool sync`: send what waits, then bring the member's own copy up to date."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from mendpool_field import console, options
+from mendpool_field.errors import (
+    FieldError,
+    NotMendpool,
+    NotOnline,
+    NotSignedIn,
+    Refused,
+    ServiceFailed,
+    TooMany,
+    Unreachable,
+)
+from mendpool_field.exitcodes import ExitCode
+from mendpool_field.sending import send_waiting, tell_trouble, trouble_code
+from mendpool_field.settings import Settings
+
+if TYPE_CHECKING:
+    from mendpool_field.copy_sync import Brought
+    from mendpool_field.flush import Flushed
+    from mendpool_field.outbox import Entry, Outbox
+
+Anew = Annotated[
+    bool, typer.Option("--anew", help="Drop the copy and fetch all of it, of whatever pool.")
+]
+SendOnly = Annotated[
+    bool, typer.Option("--send-only", help="Send what waits; leave the copy as it is.")
+]
+_AWAY = (Unreachable, NotMendpool, ServiceFailed, TooMany)
+_FORBIDDEN = 403
+
+
+def sync(
+    anew: Anew = False,
+    send_only: SendOnly = False,
+    require_online: options.RequireOnline = False,
+    as_json: options.Json = False,
+) -> None:
+    """Send what waits in the outbox, then bring your own copy of the pool up to date.
+
+    0: done, or what could not be done waits for the next time. 3: something was refused and
+    set aside. 4: the token is no longer good; everything still waits, and the copy stays.
+    5: no way to the pool, and there is no copy yet.
+    """
+    from mendpool_field.copy_place import CopyPlace
+    from mendpool_field.outbox import Outbox
+
+    known = console.settings()
+    outbox = Outbox(known.home)
+    sent = send_waiting(known, outbox, console.patience())
+    brought, trouble = None, sent.trouble
+    if not send_only and not _is_hopeless(trouble):
+        brought, trouble = _copied(known, anew=anew)
+    told = {**_sent_told(outbox, sent), "copy": _copy_told(brought, trouble)}
+    console.show(told, _text(sent, brought), as_json=as_json)
+    _talk(outbox, sent)
+    if trouble is not sent.trouble:
+        tell_trouble(trouble)
+    if brought is not None and brought.state == "busy":
+        console.talk("Another mendpool is fetching the copy at this moment.")
+    has_copy = send_only or CopyPlace(known.home).state() is not None
+    _end(sent, trouble, has_copy=has_copy, require_online=require_online)
+
+
+def _copied(known: Settings, *, anew: bool) -> tuple["Brought | None", FieldError | None]:
+    """Bring the copy up to date, or say why that can't be done now."""
+    from mendpool.core.diagnosis.engine import Engine
+    from mendpool.usecases.derive_again import Deriver
+    from mendpool_field.copy_fetch import Fetching, Progress
+    from mendpool_field.copy_place import CopyPlace
+    from mendpool_field.copy_sync import CopySync
+
+    catalogue = console.catalogue(known)
+    gateway = console.open_gateway(known)
+    place = CopyPlace(known.home)
+    progress = Progress(console.talk, console.steady_s)
+    run = CopySync(
+        place,
+        gateway.url,
+        Fetching(gateway, console.patience(), progress),
+        catalogue,
+        Deriver(catalogue, lambda: Engine(catalogue)),
+        console.now_s(),
+        progress,
+        console.talk,
+    )
+    try:
+        return run.bring(anew=anew), None
+    except Refused as refused:
+        if refused.status != _FORBIDDEN:
+            raise
+        return None, NotSignedIn(refused.detail)
+    except (*_AWAY, NotSignedIn) as trouble:
+        return None, trouble
+
+
+def _is_hopeless(trouble: FieldError | None) -> bool:
+    """Tell whether what kept the outbox from being sent keeps the copy away too."""
+    out = isinstance(trouble, Refused) and trouble.status == _FORBIDDEN
+    return out or isinstance(trouble, Unreachable | NotMendpool | NotSignedIn)
+
+
+def _sent_told(outbox: "Outbox", sent: "Flushed") -> dict[str, Any]:
+    return {
+        "sent": [entry.id for entry in sent.sent],
+        "parked": [{"id": e.id, "reason": r} for e, r in _reasons(outbox, sent.parked)],
+        "waiting": sent.waiting,
+        "busy": sent.busy,
+    }
+
+
+def _copy_told(brought: "Brought | None", trouble: FieldError | None) -> dict[str, Any]:
+    if brought is None:
+        return {"state": "kept" if trouble is not None else "left"}
+    from dataclasses import asdict
+
+    return asdict(brought)
+
+
+def _text(sent: "Flushed", brought: "Brought | None") -> str:
+    lines = [f"Sent {len(sent.sent)}, set aside {len(sent.parked)}, waiting {sent.waiting}."]
+    if brought is not None and brought.state == "current":
+        came = f"{brought.new:,} new, {brought.withdrawn:,} withdrawn"
+        lines.append(f"Your copy holds {brought.reports:,} reports: {came}.")
+    elif brought is not None and brought.state == "none":
+        lines.append("This pool hands out no copies.")
+    return "\n".join(lines)
+
+
+def _talk(outbox: "Outbox", sent: "Flushed") -> None:
+    for entry, reason in _reasons(outbox, sent.parked):
+        console.talk(f"{entry.kind} {entry.id} was set aside: {reason}")
+    tell_trouble(sent.trouble)
+    if sent.busy:
+        console.talk("Another mendpool is sending at this moment.")
+    for path in outbox.damaged():
+        console.talk(f"{path} can't be read; it was left where it is and held up nothing.")
+
+
+def _end(
+    sent: "Flushed", trouble: FieldError | None, *, has_copy: bool, require_online: bool
+) -> None:
+    wanted = sent.waiting > 0 or trouble is not None
+    code = trouble_code(sent.trouble or trouble, require_online=require_online and wanted)
+    if code is ExitCode.NOT_ONLINE:
+        raise NotOnline(sent.waiting)
+    if code is ExitCode.DONE and sent.parked:
+        code = ExitCode.REFUSED
+    if code is ExitCode.DONE and trouble is not None and not (has_copy or sent.waiting):
+        code = ExitCode.NO_SERVICE
+    if code is not ExitCode.DONE:
+        console.end(code)
+
+
+def _reasons(
+    outbox: "Outbox", parked: Sequence[tuple["Entry", Exception]]
+) -> list[tuple["Entry", str]]:
+    known = {entry.id: entry.reason or "" for entry in outbox.entries()}
+    return [(entry, known.get(entry.id, "")) for entry, _ in parked]
+
+
+COMMANDS: Sequence[Any] = (sync,)

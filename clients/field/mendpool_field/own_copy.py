@@ -1,0 +1,176 @@
+"""Answer from the member's own copy, with the service's own code and so its own bytes."""
+
+import json
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+from uuid import UUID
+
+from mendpool.core.diagnosis.derive import derived_version
+from mendpool.core.errors import MendpoolError, NotFound, RefusedInput, Withdrawn
+from mendpool.store.copied import CopyStore
+from mendpool.store.engine import make_engine
+from mendpool_field.checking import typed
+from mendpool_field.copy_place import CopyPlace, CopyState
+
+if TYPE_CHECKING:
+    from mendpool.core.catalogue.catalogue import Catalogue
+    from mendpool.index.folder import Folder
+    from mendpool.usecases.workplace import Workplace
+
+T = TypeVar("T")
+
+
+class CopyUnusable(Exception):
+    """The copy can't be read; `why` in a few words. It is safe to fetch it anew."""
+
+    def __init__(self, why: str) -> None:
+        self.why = why
+        super().__init__(why)
+
+
+@dataclass(frozen=True, slots=True)
+class CopyFiles:
+    """Where a copy lies: its reports, and its index beside them."""
+
+    reports: Path
+    index: Path
+
+    def folder(self, catalogue: "Catalogue") -> "Folder":
+        """Return the place of the index made with this catalogue and code."""
+        from mendpool.index.folder import Folder
+
+        return Folder(self.index, derived_version(catalogue))
+
+
+@contextmanager
+def opened(files: CopyFiles) -> Iterator[CopyStore]:
+    """Open the reports of a copy.
+
+    In the rollback journal, so that one on a read-only disk can be read.
+    """
+    store = CopyStore(make_engine(f"sqlite:///{files.reports}", journal="rollback"))
+    try:
+        yield store
+    finally:
+        store.engine.dispose()
+
+
+class OwnCopy:
+    """A copy that answers. Make one and keep it for a session.
+
+    Args:
+        state: what is known of it.
+        files: where it lies.
+        catalogue: the one that came with the command.
+    """
+
+    def __init__(self, state: CopyState, files: CopyFiles, catalogue: "Catalogue") -> None:
+        self.state = state
+        self._files, self._catalogue = files, catalogue
+        url = f"sqlite:///{files.reports}"
+        self._store = CopyStore(make_engine(url, journal="rollback"))
+        self._held: Workplace | None = None
+
+    def ask(self, body: Mapping[str, Any]) -> dict[str, Any]:
+        """Return the answer to a question."""
+        found: dict[str, Any] = json.loads(self.answer_bytes(body))
+        return found
+
+    def answer_bytes(self, body: Mapping[str, Any]) -> bytes:
+        """Return the answer to a question, the very bytes that `POST /v1/ask` sends.
+
+        Raises:
+            RefusedInput: the question can't be used as it is.
+            CopyUnusable: the copy can't be read.
+        """
+        from mendpool.core.record.report import Question
+        from mendpool.usecases.ask import ask
+
+        question = typed(Question, body)
+        answer = self._tried(lambda: ask(self._place(), question))
+        return answer.model_dump_json(by_alias=True, exclude_unset=True).encode()
+
+    def judge(self, body: Mapping[str, Any]) -> dict[str, object]:
+        """Judge readings, beside what good sets of that model or kind read.
+
+        Raises:
+            RefusedInput, CopyUnusable: as `answer_bytes`.
+        """
+        from mendpool.core.diagnosis.judging import judge_all
+        from mendpool.core.evidence.fit import EMPTY_FIT, Fit
+        from mendpool.core.record.report import JudgeRequest
+
+        request = typed(JudgeRequest, body)
+        # Without an engine: the fit has the norms, and a verdict must be there at once.
+        fit = self._tried(lambda: self._store.newest_fit(self._catalogue.version))
+        norms = (EMPTY_FIT if fit is None else Fit.from_bytes(fit.body)).norms
+        return judge_all(request, self._catalogue, norms)
+
+    def show(self, report_id: str) -> dict[str, Any] | None:
+        """Return a report; None where the copy does not have it."""
+        from mendpool.usecases.workplace import view
+
+        try:
+            return view(self._tried(lambda: self._store.get_report(UUID(report_id))), None)
+        except (NotFound, Withdrawn):
+            return None
+
+    def find(self, given: Mapping[str, str]) -> dict[str, Any]:
+        """Return a page of reports, as `GET /v1/reports` does.
+
+        Raises:
+            RefusedInput, CopyUnusable: as `answer_bytes`.
+        """
+        from mendpool.store.values import ReportFilters
+        from mendpool.usecases.look import find_reports, list_reports
+
+        names = ("symptom", "component", "fuel", "excitation", "outcome")
+        filters = ReportFilters(**{name: given.get(name) for name in names})
+        limit, words = int(given.get("limit", "25")), given.get("q")
+        if words:
+            return self._tried(lambda: find_reports(self._place(), None, words, filters, limit))
+        return self._tried(lambda: list_reports(self._place(), None, filters, limit, None))
+
+    def close(self) -> None:
+        """Let go of the files."""
+        self._store.engine.dispose()
+
+    def _place(self) -> "Workplace":
+        if self._held is None:
+            from mendpool.usecases.learned import Learned
+            from mendpool.usecases.workplace import Workplace
+
+            learned = Learned(self._store, self._catalogue, self._files.folder(self._catalogue))
+            key = self._store.pool_settings().key
+            self._held = Workplace(self._store, learned, self._catalogue, key, _no_scrubbing)
+        return self._held
+
+    def _tried(self, call: Callable[[], T]) -> T:
+        from sqlalchemy.exc import SQLAlchemyError
+
+        try:
+            return call()
+        except (RefusedInput, NotFound, Withdrawn):
+            raise
+        except (MendpoolError, SQLAlchemyError, OSError) as error:
+            raise CopyUnusable(str(error)) from error
+        except (ArithmeticError, LookupError, TypeError, ValueError) as error:
+            raise CopyUnusable("what it holds does not hang together") from error
+
+
+def copy_of(home: Path, catalogue: "Catalogue") -> OwnCopy | None:
+    """Return the member's copy; None where there is none that can be used."""
+    place = CopyPlace(home)
+    state = place.state()
+    if state is None:
+        return None
+    return OwnCopy(
+        state, CopyFiles(place.file(state.folder), place.index(state.folder)), catalogue
+    )
+
+
+def _no_scrubbing(_: dict[str, Any]) -> tuple[dict[str, Any], dict[str, int]]:
+    raise AssertionError  # pragma: no cover - nothing is filed in a copy

@@ -1,0 +1,170 @@
+"""Take lines of a pool's feed into a member's own copy of it.
+
+A line brings its derived case along where the pool derived it with this code and catalogue;
+else the case is derived here, which takes a hundred times as long.
+"""
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import UTC, datetime
+from typing import Any
+from uuid import UUID
+
+from mendpool.core.errors import MendpoolError
+from mendpool.index.folder import Folder
+from mendpool.store.copied import CopyStore
+from mendpool.store.values import Change, CopiedLine, Facets, Fit
+from mendpool.usecases.derive_again import Deriver
+from mendpool.usecases.indexing import Indexing
+
+_INDEX_PAGE = 2000
+_FEW = 200
+KINDS = ("report", "followup", "withdrawal", "fit")
+
+
+class NotAFeed(MendpoolError):
+    """What was sent is no line of a change feed."""
+
+
+class Taking:
+    """Takes lines into a copy.
+
+    Args:
+        store: of the copy.
+        derive: derives cases; made only when it is first wanted.
+        now: aware; stands for the time of lines that tell none.
+    """
+
+    def __init__(self, store: CopyStore, derive: Deriver, now: datetime) -> None:
+        self._store = store
+        self._derive = derive
+        self._now = now
+        self.reports = self.withdrawn = self.fits = self.derived = self.unread = 0
+
+    def take(self, lines: Sequence[Mapping[str, Any]]) -> None:
+        """Keep lines as `usecases.changes` tells them; all of them or none.
+
+        Raises:
+            NotAFeed: a line is of another form.
+        """
+        try:
+            told = [self._copied(line) for line in lines]
+        except (KeyError, TypeError, ValueError, AttributeError) as error:
+            raise NotAFeed(f"a line of the feed can't be read: {error!r:.80}") from error
+        self._store.take(told, self._now)
+        self.reports += sum(line.facets is not None for line in told)
+        self.withdrawn += sum(line.change.kind == "withdrawal" for line in told)
+        self.fits += sum(line.change.fit is not None for line in told)
+
+    def _copied(self, line: Mapping[str, Any]) -> CopiedLine:
+        kind, seq = line["kind"], int(line["sequence"])
+        if kind not in KINDS or seq < 1:
+            raise ValueError(kind)
+        report = UUID(line["report"]) if "report" in line else None
+        at = _time(line.get("received"), self._now)
+        if kind == "fit":
+            return CopiedLine(Change(seq, kind, str(seq), at, fit=_fit(line, seq, at)))
+        ref = str(UUID(line["followup"])) if kind == "followup" else str(report)
+        body = line.get("body")
+        if body is None:
+            return CopiedLine(Change(seq, kind, ref, at, report))
+        group, vouched = int(line["group"]), bool(line["vouched"])
+        if kind == "followup":
+            return CopiedLine(Change(seq, kind, ref, at, report, group, vouched, _text(body)))
+        case = self._case(line, str(report), body)
+        if case is None:
+            self.unread += 1
+            return CopiedLine(Change(seq, kind, ref, at, report))
+        change = Change(
+            seq,
+            kind,
+            ref,
+            at,
+            report,
+            group,
+            vouched,
+            _text(body),
+            case_body=case[0],
+            derived_version=case[1],
+        )
+        return CopiedLine(change, facets_of(body))
+
+    def _case(
+        self, line: Mapping[str, Any], report: str, body: Mapping[str, Any]
+    ) -> tuple[str, str] | None:
+        version = self._derive.version
+        if line.get("derived") == version and "case" in line:
+            return _text(line["case"]), version
+        self.derived += 1
+        made = self._derive.case(report, body)
+        if made is not None:
+            return made, version
+        # This code can't read it; in a pool of the same code its case would have come along.
+        return None
+
+
+def index_copy(store: CopyStore, folder: Folder, *, whole: bool) -> None:
+    """Bring the index of a copy up to its feed and put it on disk.
+
+    A few new lines are left to be read with each question: that is cheaper than to write.
+
+    Args:
+        whole: make it anew, since something was withdrawn.
+
+    Raises:
+        OSError: the disk is full or can't be written.
+    """
+    indexing = Indexing(store, folder)
+    begun = seq = indexing.load()
+    while rows := store.cases_after(seq, _INDEX_PAGE):
+        indexing.take(rows)
+        seq = rows[-1].seq
+    if whole or seq - begun > _FEW:
+        indexing.keep(whole=whole)
+
+
+def facets_of(body: Mapping[str, Any]) -> Facets:
+    """Return what a stored report can be listed by."""
+    causes = [cause for cause in (body.get("cause"), *body.get("causes", ())) if cause]
+    return Facets(
+        fuel=str(body["machine"]["fuel"]),
+        excitation=body["machine"].get("excitation"),
+        outcome=str(body["outcome"]),
+        happened=body.get("happened"),
+        symptoms=tuple(body.get("symptoms", ())),
+        components=tuple(c["component"] for c in (*body.get("attempts", ()), *causes)),
+    )
+
+
+def _fit(line: Mapping[str, Any], seq: int, at: datetime) -> Fit | None:
+    body = line.get("body")
+    if body is None:
+        return None
+    packed = json.dumps(body, sort_keys=True, separators=(",", ":")).encode()
+    return Fit(seq, int(line["cut"]), str(line["catalogue"]), at, packed)
+
+
+def _text(body: Any) -> str:  # noqa: ANN401 - any JSON
+    return json.dumps(body, ensure_ascii=False, separators=(",", ":"))
+
+
+def _time(told: str | None, now: datetime) -> datetime:
+    return (
+        now
+        if told is None
+        else datetime.strptime(told, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC)
+    )
+
+
+def in_pages(
+    lines: Iterable[Mapping[str, Any]], most: int
+) -> Iterable[list[Mapping[str, Any]]]:
+    """Yield lines so many at a time."""
+    page: list[Mapping[str, Any]] = []
+    for line in lines:
+        page.append(line)
+        if len(page) == most:
+            yield page
+            page = []
+    if page:
+        yield page
