@@ -5,7 +5,7 @@ import hashlib
 import json
 import shutil
 import zlib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -81,9 +81,12 @@ class Fetching:
                 return {"name": None}
             raise
 
-    def page(self, after: int, derived: str) -> dict[str, Any]:
-        """Return a page of the feed."""
-        page, size = self._tried(lambda: self._gateway.changes(after, PAGE, derived))
+    def page(self, after: int, derived: str, seen: Sequence[int] = ()) -> dict[str, Any]:
+        """Return a page of the feed, with the lines of some numbers to know it by."""
+        params = {"after": str(after), "limit": str(PAGE), "derived": derived}
+        if seen:
+            params["seen"] = ",".join(map(str, seen))
+        page, size = self._tried(lambda: self._gateway.changes(params))
         self.bytes += size
         items = page.get("items")
         if not isinstance(items, list) or not isinstance(page.get("pool"), str):

@@ -129,10 +129,10 @@ class CopySync:
         """Take what is new into the copy; or say why it must be fetched anew."""
         with opened(self._files(state.folder)) as store:
             last = store.last_seq()
-            # The last line held is asked for again: by it another past is told.
-            page = self._fetching.page(max(0, last - 1), self._deriver.version)
+            seen = sorted({last, store.last_said()} - {0})
+            page = self._fetching.page(last, self._deriver.version, seen)
             self._check_pool(state, page["pool"])
-            if last and not _same_line(store, last, page["items"]):
+            if page.get("seen", []) != [list(line) for line in store.lines_at(seen)]:
                 return "the pool was put back to an older state", None
             taking = self._taking(store)
             self._follow(taking, page)
@@ -185,7 +185,7 @@ class CopySync:
         return replace(brought, bytes=self._fetching.bytes, why=why)
 
     def _taking(self, store: "CopyStore") -> Taking:
-        return Taking(store, self._deriver, self._now)
+        return Taking(store, self._deriver, self._catalogue, self._now)
 
     def _unpack(self, taking: Taking, part: Path, lines: int) -> None:
         try:
@@ -225,18 +225,6 @@ class CopySync:
     def _unused(self, state: CopyState | None) -> str:
         taken = None if state is None else state.folder
         return next(name for n in count(1) if (name := f"c{n}") != taken)
-
-
-def _same_line(store: "CopyStore", last: int, items: list[Mapping[str, Any]]) -> bool:
-    ours = store.changes_after(last - 1, 1)
-    if not items or not ours:
-        return False
-    there = items[0]
-    report = None if ours[0].report_id is None else str(ours[0].report_id)
-    if there.get("sequence") != last or there.get("kind") != ours[0].kind:
-        return False
-    # What was withdrawn since is told without the report it was about, if it is a follow-up.
-    return bool(there.get("report", report) == report)
 
 
 def _promised(told: Mapping[str, Any], url: str) -> Mapping[str, Any]:

@@ -112,9 +112,8 @@ class Gateway:
             partial = response.status_code == httpx.codes.PARTIAL_CONTENT
             yield start if partial else 0, response.iter_raw(_CHUNK)
 
-    def changes(self, after: int, limit: int, derived: str) -> tuple[dict[str, Any], int]:
+    def changes(self, params: Mapping[str, str]) -> tuple[dict[str, Any], int]:
         """Return a page of the feed, checked by its hash, and how many bytes it took."""
-        params = {"after": str(after), "limit": str(limit), "derived": derived}
         with self._streamed("/v1/changes", {"Accept-Encoding": "gzip"}, params) as response:
             content = b"".join(response.iter_raw())
             _check_digest(response, content, self._url)

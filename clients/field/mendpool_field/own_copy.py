@@ -130,9 +130,14 @@ class OwnCopy:
         names = ("symptom", "component", "fuel", "excitation", "outcome")
         filters = ReportFilters(**{name: given.get(name) for name in names})
         limit, words = int(given.get("limit", "25")), given.get("q")
-        if words:
-            return self._tried(lambda: find_reports(self._place(), None, words, filters, limit))
-        return self._tried(lambda: list_reports(self._place(), None, filters, limit, None))
+        page = self._tried(
+            lambda: (
+                find_reports(self._place(), None, words, filters, limit)
+                if words
+                else list_reports(self._place(), None, filters, limit, None)
+            )
+        )
+        return {**page, "items": [self._worded(report) for report in page["items"]]}
 
     def close(self) -> None:
         """Let go of the files."""
@@ -147,6 +152,11 @@ class OwnCopy:
             key = self._store.pool_settings().key
             self._held = Workplace(self._store, learned, self._catalogue, key, _no_scrubbing)
         return self._held
+
+    def _worded(self, report: dict[str, Any]) -> dict[str, Any]:
+        from mendpool.usecases.own_copy import known_cautions, with_cautions
+
+        return with_cautions(report, known_cautions(self._catalogue))
 
     def _tried(self, call: Callable[[], T]) -> T:
         from sqlalchemy.exc import SQLAlchemyError

@@ -18,7 +18,7 @@ from mendpool.api.context import (
 )
 from mendpool.api.problems import Refusal
 from mendpool.api.replies import to_json
-from mendpool.usecases.changes import changes_after
+from mendpool.usecases.changes import changes_after, lines_seen
 
 router = APIRouter(prefix="/v1", tags=["copy"])
 CHANGES_MOST = 1000
@@ -30,7 +30,10 @@ _LEVEL = 6
 
 @router.get(
     "/changes",
-    dependencies=[Depends(signed_in), Depends(known_parameters("after", "limit", "derived"))],
+    dependencies=[
+        Depends(signed_in),
+        Depends(known_parameters("after", "limit", "derived", "seen")),
+    ],
 )
 def changes(
     request: Request,
@@ -38,15 +41,21 @@ def changes(
     after: Annotated[str, Query(max_length=18)] = "0",
     limit: Annotated[str, Query(max_length=18)] = "500",
     derived: Annotated[str | None, Query(max_length=60)] = None,
+    seen: Annotated[str | None, Query(max_length=80)] = None,
 ) -> Response:
     """Return everything since a sequence number, in order.
 
-    With `derived`, the version of the asker's derived cases, reports bring theirs along.
+    With `derived`, the version of the asker's derived cases, reports bring theirs along. With
+    `seen`, numbers with commas, the answer has those lines as ``[sequence, kind, ref]``, by
+    which a copy tells whether this is the past it knows.
     The answer is compressed where `Accept-Encoding` has gzip, and `Content-Digest`
     (RFC 9530) is of the bytes as sent.
     """
     most = min(whole_number("/limit", limit, 1), CHANGES_MOST)
     found = changes_after(running.place, whole_number("/after", after, 0), most, derived)
+    if seen is not None:
+        numbers = [whole_number("/seen", one, 0) for one in seen.split(",")]
+        found["seen"] = lines_seen(running.place, numbers)
     return _digested(request, found)
 
 

@@ -1,16 +1,22 @@
 """A member's own copy of a pool: the same tables, filled with lines that have their numbers.
 
 The copy is read by the very code that reads a pool. It knows nobody: a contributor is the
-opaque number the feed shows, and a row of `member` that no token opens.
+opaque number the feed shows, and a row of `member` that no token opens. Since it lies on a
+telephone or an old laptop, reports and their cases are packed, and it does without the indexes
+of long lists.
 """
 
+import zlib
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 
 from sqlalchemy import Connection, delete, func, insert, select
+from sqlalchemy.schema import CreateIndex, CreateTable
 
+from mendpool.core.errors import MendpoolError
 from mendpool.store.fits import replace_fit
 from mendpool.store.lines import last_number
 from mendpool.store.pool_store import PoolStore
@@ -23,8 +29,42 @@ from mendpool.store.tables import (
     REPORT_SYMPTOM,
     StoreTable,
 )
-from mendpool.store.values import Change, CopiedLine
+from mendpool.store.values import (
+    CaseRow,
+    Change,
+    CopiedLine,
+    HeldCase,
+    ReportFilters,
+    StoredReport,
+)
 
+_FIELDS = (
+    b'{"machine":{"make":"","model":"","fuel":"diesel","fuel":"petrol","excitation":"brushed-'
+    b'avr","cooling":"liquid","cooling":"air","phases":1,"starting":"electric","starting":"'
+    b'recoil","drive":"own-engine","control":"manual","governor":"mechanical","duty":"standby'
+    b'","rated_kva":,"rated_kw":,"rated_volts":230.0,"rated_hz":50.0,"rated_rpm":1500,"start_'
+    b'volts":12,"hours":},"complaint":"","happened":"2026-0","region":"","note":"","before":['
+    b'"protection_defeated":false,"continues":"","causes":[{"role":"root","cause":{"component'
+    b'":"","failure":"worn"},"outcome":"repaired","observations":[{"check":"","found":"right"'
+    b'},{"check":"","found":"within"}],"attempts":[{"component":"","failure":"","action":"rep'
+    b'lace","part":"","minutes":,"cost":,"with_next":true,"result":"no-change"},{"component":'
+    b'"","action":"clean","result":"fixed"}],"symptoms":["no-output"],"readings":[{"quantity"'
+    b':"voltage-ac","point":"output","condition":"no-load","value":,"unit":"V","verdict":"wit'
+    b'hin","low":,"high":,"source":"","means":"","said":"","stage":"found"}],"cautions":[{"co'
+    b'de":"carbon-monoxide"},{"code":"fuel-fire"},{"code":"moving-parts"},{"code":"live-test"'
+    b'}],"removed":{},"given":{"symptoms":[],"readings":[]}}{"id":"0","kind":{"fuel":"diesel"'
+    b',"fuel":"petrol","cooling":"air","starting":"recoil","drive":"own-engine","control":"ma'
+    b'nual"},"terms":["s:no-output","a:","r:","=within","=right","=low","k:fuel=diesel","k:fu'
+    b'el=petrol","k:excitation=brushed-avr","k:cooling=air","k:starting=recoil","k:drive=own-'
+    b'engine","k:control=manual","w:run","w:not-","w:engin","w:start","w:load","w:"],"symptom'
+    b's":["no-output"],"absent":[],"found":[],"causes":["/worn"],"attempts":[["avr","replace"'
+    b',null,"no-change",1,20.0,null],["brushes","clean",null,"fixed",1,null,null]],"outcome":'
+    b'"repaired","defeated":false,"words":[],"happened":"2026-0","healthy":[]}'
+)
+"""What reports are packed against: the names of their fields. Never altered but with the
+format of copies, since a copy packed against another can't be read."""
+
+_KEPT_INDEXES = frozenset({"ix_change_withdrawal", "ix_followup_report_id"})
 _NO_TOKEN = "0" * 64
 _UNSAID = "-"
 """In place of the keyed hash by which the pool itself knows the same body again."""
@@ -46,13 +86,44 @@ class CopyStore(PoolStore):
             key: a secret of the copy's own; the pool's never leaves it.
             now: aware.
         """
-        StoreTable.metadata.create_all(self.engine)
+        with self._writing() as connection:
+            for table in StoreTable.metadata.sorted_tables:
+                connection.execute(CreateTable(table, if_not_exists=True))
+                for index in table.indexes:
+                    if index.name in _KEPT_INDEXES:
+                        connection.execute(CreateIndex(index, if_not_exists=True))
         self.init_pool(pool_id, key, now)
 
     def count_reports(self) -> int:
         """Return how many reports are held."""
         with self._reading() as connection:
             return int(connection.execute(_COUNT).scalar_one())
+
+    def get_report(self, report_id: UUID) -> StoredReport:
+        """Return a report with its follow-ups; see `ReportReading`."""
+        return _whole(super().get_report(report_id))
+
+    def get_reports(self, report_ids: Iterable[UUID]) -> list[StoredReport]:
+        """Return the reports asked for; see `ReportReading`."""
+        return [_whole(report) for report in super().get_reports(report_ids)]
+
+    def list_reports(
+        self, filters: ReportFilters, before_seq: int | None, limit: int
+    ) -> list[StoredReport]:
+        """Return reports that pass the filters, newest first; see `ReportReading`."""
+        return [_whole(report) for report in super().list_reports(filters, before_seq, limit)]
+
+    def cases_after(self, seq: int, limit: int) -> list[CaseRow]:
+        """Return lines of the feed as the index reads them; see `Feed`."""
+        rows = super().cases_after(seq, limit)
+        return [_whole_row(row) if row.kind == "report" else row for row in rows]
+
+    def cases_by_seq(self, seqs: Sequence[int]) -> list[HeldCase]:
+        """Return the cases of these numbers; see `Cases`."""
+        return [
+            replace(held, case_body=unpacked(held.case_body))
+            for held in super().cases_by_seq(seqs)
+        ]
 
     def take(self, lines: Sequence[CopiedLine], now: datetime) -> None:
         """Keep lines of the feed, in order, all of them or none.
@@ -80,6 +151,37 @@ class CopyStore(PoolStore):
         with self._reading() as connection:
             found = connection.exec_driver_sql("PRAGMA quick_check(1)").scalars().all()
         return list(found) == ["ok"]
+
+
+def packed(text: str) -> bytes:
+    """Return a report's body as a copy keeps it."""
+    packing = zlib.compressobj(9, zdict=_FIELDS)
+    return packing.compress(text.encode()) + packing.flush()
+
+
+def unpacked(kept: object) -> str:
+    """Return what was packed.
+
+    The column says text, and the driver gives back the bytes that were put there.
+
+    Raises:
+        MendpoolError: it is damaged.
+    """
+    try:
+        packing = zlib.decompressobj(zdict=_FIELDS)
+        return packing.decompress(cast("bytes", kept)).decode()
+    except (zlib.error, UnicodeDecodeError, TypeError) as error:
+        raise MendpoolError("a report in this copy is damaged") from error
+
+
+def _whole(report: StoredReport) -> StoredReport:
+    return replace(report, body=unpacked(report.body))
+
+
+def _whole_row(row: CaseRow) -> CaseRow:
+    if row.case_body is None:
+        return row
+    return replace(row, case_body=unpacked(row.case_body))
 
 
 def _members(
@@ -129,8 +231,8 @@ def _add_reports(
                 "member_id": members[change.group],
                 "received_at": change.at,
                 "sameness": _UNSAID,
-                "body": change.body,
-                "case_body": change.case_body,
+                "body": packed(str(change.body)),
+                "case_body": packed(str(change.case_body)),
                 "derived_version": change.derived_version,
                 "fuel": facets.fuel,
                 "excitation": facets.excitation,

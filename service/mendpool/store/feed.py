@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import BindParameter, Connection, Select, bindparam, select
+from sqlalchemy import BindParameter, Connection, Select, bindparam, func, select
 
 from mendpool.store.fits import FIT_COLUMNS, fit_of
 from mendpool.store.lines import last_number
@@ -21,6 +21,12 @@ _PAGE = (
     .order_by(CHANGE.c.seq)
     .limit(bindparam("most"))
 )
+_LINES = (
+    select(CHANGE.c.seq, CHANGE.c.kind, CHANGE.c.ref)
+    .where(CHANGE.c.seq.in_(bindparam("seqs", expanding=True)))
+    .order_by(CHANGE.c.seq)
+)
+_LAST_SAID = select(func.coalesce(func.max(CHANGE.c.seq), 0)).where(CHANGE.c.kind != "fit")
 _AUTHOR = (MEMBER.c.id.label("member_id"), MEMBER.c.group_no, MEMBER.c.vouched)
 _REPORTS = (
     select(
@@ -59,6 +65,17 @@ class Feed(Room):
         """Return the number of the newest change, 0 when nothing happened yet."""
         with self._reading() as connection:
             return last_number(connection)
+
+    def lines_at(self, seqs: Sequence[int]) -> list[tuple[int, ChangeKind, str]]:
+        """Return the lines of these numbers as ``(seq, kind, ref)``, in order."""
+        with self._reading() as connection:
+            rows = connection.execute(_LINES, {"seqs": list(seqs)}).all()
+        return [(row.seq, row.kind, row.ref) for row in rows]
+
+    def last_said(self) -> int:
+        """Return the number of the newest line that is no fit, 0 when there is none."""
+        with self._reading() as connection:
+            return int(connection.execute(_LAST_SAID).scalar_one())
 
     def changes_after(self, seq: int, limit: int) -> list[Change]:
         """Return at most `limit` changes after number `seq`, in order, with their bodies.

@@ -1,6 +1,7 @@
 """Hand out the change feed, for a member's own copy."""
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
 from mendpool.store.values import Change
@@ -25,6 +26,14 @@ def changes_after(
         "last": found[-1].seq if found else seq,
         "pool": str(place.store.pool_settings().pool_id),
     }
+
+
+def lines_seen(place: Workplace, seqs: Sequence[int]) -> list[list[Any]]:
+    """Return lines as ``[sequence, kind, ref]``, by which a copy knows its pool's past again.
+
+    A pool that was put back from a backup, and went on from there, has others.
+    """
+    return [list(line) for line in place.store.lines_at(seqs)]
 
 
 def line_of(change: Change, derived: str | None = None) -> dict[str, Any]:

@@ -4,12 +4,14 @@ A line brings its derived case along where the pool derived it with this code an
 else the case is derived here, which takes a hundred times as long.
 """
 
+import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 
+from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.errors import MendpoolError
 from mendpool.index.folder import Folder
 from mendpool.store.copied import CopyStore
@@ -32,11 +34,15 @@ class Taking:
     Args:
         store: of the copy.
         derive: derives cases; made only when it is first wanted.
+        catalogue: whose cautions need not be kept with each report that they go with.
         now: aware; stands for the time of lines that tell none.
     """
 
-    def __init__(self, store: CopyStore, derive: Deriver, now: datetime) -> None:
+    def __init__(
+        self, store: CopyStore, derive: Deriver, catalogue: Catalogue, now: datetime
+    ) -> None:
         self._store = store
+        self._known = known_cautions(catalogue)
         self._derive = derive
         self._now = now
         self.reports = self.withdrawn = self.fits = self.derived = self.unread = 0
@@ -83,11 +89,19 @@ class Taking:
             report,
             group,
             vouched,
-            _text(body),
+            _text({**body, "cautions": self._short(body.get("cautions", ()))}),
             case_body=case[0],
             derived_version=case[1],
         )
         return CopiedLine(change, facets_of(body))
+
+    def _short(self, cautions: Sequence[Mapping[str, Any]]) -> list[Any]:
+        """Return cautions by the hash of their words, where the catalogue has the words."""
+        names = [caution_name(caution) for caution in cautions]
+        return [
+            name if name in self._known else caution
+            for name, caution in zip(names, cautions, strict=True)
+        ]
 
     def _case(
         self, line: Mapping[str, Any], report: str, body: Mapping[str, Any]
@@ -101,6 +115,31 @@ class Taking:
             return made, version
         # This code can't read it; in a pool of the same code its case would have come along.
         return None
+
+
+def caution_name(caution: Mapping[str, Any]) -> str:
+    """Return a short name that only these very words have."""
+    words = json.dumps(caution, sort_keys=True).encode()
+    return hashlib.sha256(words).hexdigest()[:12]
+
+
+def known_cautions(catalogue: Catalogue) -> dict[str, dict[str, str]]:
+    """Return the catalogue's cautions as reports show them, by `caution_name`."""
+    told = [{"code": c.topic, "says": c.says, "source": c.source} for c in catalogue.cautions]
+    return {caution_name(caution): caution for caution in told}
+
+
+def with_cautions(
+    report: dict[str, Any], known: Mapping[str, Mapping[str, str]]
+) -> dict[str, Any]:
+    """Return a report of a copy with the words of its cautions, as the pool shows it.
+
+    Those of a catalogue that is here no more are left out.
+    """
+    if "cautions" not in report:
+        return report
+    kept = [known.get(c) if isinstance(c, str) else c for c in report["cautions"]]
+    return {**report, "cautions": [caution for caution in kept if caution is not None]}
 
 
 def index_copy(store: CopyStore, folder: Folder, *, whole: bool) -> None:

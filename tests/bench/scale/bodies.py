@@ -97,5 +97,3 @@ def _batches(reports: Iterator[NewReport]) -> Iterator[list[NewReport]]:
             batch = []
     if batch:
         yield batch
-
-
