@@ -70,6 +70,12 @@ class Gateway:
             trust_env=urlsplit(service.url).scheme == "https",
         )
 
+    def __del__(self) -> None:
+        """Let go of the connection: a command opens its gateways and forgets them."""
+        client = getattr(self, "_client", None)
+        if client is not None:
+            client.close()
+
     def ask(self, question: Mapping[str, Any]) -> dict[str, Any]:
         """Return the answer to a question."""
         return self._call("POST", "/v1/ask", _json(question))

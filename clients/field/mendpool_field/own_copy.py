@@ -114,9 +114,10 @@ class OwnCopy:
         from mendpool.usecases.workplace import view
 
         try:
-            return view(self._tried(lambda: self._store.get_report(UUID(report_id))), None)
+            report = self._tried(lambda: self._store.get_report(UUID(report_id)))
         except (NotFound, Withdrawn):
             return None
+        return self._worded(view(report, None))
 
     def find(self, given: Mapping[str, str]) -> dict[str, Any]:
         """Return a page of reports, as `GET /v1/reports` does.
