@@ -37,7 +37,6 @@ CONNECT_S, READ_S = 5.0, 20.0
 AT_ONCE_S = 0.3
 """The longest wait for the network where an answer can be had without it."""
 _TRIES = 2
-_CHUNK = 65_536
 _REQUEST_TIMEOUT = 408
 _PROBLEM = "application/problem+json"
 
@@ -116,7 +115,7 @@ class Gateway:
             if _kind(response) != "application/gzip":
                 raise NotMendpool(self._url, response.status_code)
             partial = response.status_code == httpx.codes.PARTIAL_CONTENT
-            yield start if partial else 0, response.iter_raw(_CHUNK)
+            yield start if partial else 0, response.iter_raw()
 
     def changes(self, params: Mapping[str, str]) -> tuple[dict[str, Any], int]:
         """Return a page of the feed, checked by its hash, and how many bytes it took."""
