@@ -34,8 +34,8 @@ from mendpool.usecases.bulk_in import (
 )
 from mendpool.usecases.derive_again import Made, cases_again, derive_again, derive_pages
 from mendpool.usecases.learned import Learned
-from mendpool.usecases.spread import Spread
 from mendpool.usecases.snapshot import Snapshots
+from mendpool.usecases.spread import Spread
 from mendpool.usecases.workplace import Workplace
 
 Scrubber = Callable[[dict[str, Any]], tuple[dict[str, Any], dict[str, int]]]

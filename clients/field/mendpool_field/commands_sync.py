@@ -69,7 +69,6 @@ def sync(
 
 def _copied(known: Settings, *, anew: bool) -> tuple["Brought | None", FieldError | None]:
     """Bring the copy up to date, or say why that can't be done now."""
-    from mendpool.core.diagnosis.engine import Engine
     from mendpool.usecases.derive_again import Deriver
     from mendpool_field.copy_fetch import Fetching, Progress
     from mendpool_field.copy_place import CopyPlace
@@ -84,7 +83,7 @@ def _copied(known: Settings, *, anew: bool) -> tuple["Brought | None", FieldErro
         gateway.url,
         Fetching(gateway, console.patience(), progress),
         catalogue,
-        Deriver(catalogue, lambda: Engine(catalogue)),
+        Deriver(catalogue, lambda: console.engine(known)),
         console.now_s(),
         progress,
         console.talk,

@@ -22,6 +22,7 @@ from mendpool_field.settings import Service, Settings, load_settings
 
 if TYPE_CHECKING:
     from mendpool.core.catalogue.catalogue import Catalogue
+    from mendpool.core.diagnosis.engine import Engine
     from mendpool_field.flush import Patience
     from mendpool_field.gateway import Gateway
     from mendpool_field.offline import Here
@@ -191,7 +192,14 @@ def here(known: Settings) -> "Here":
     """Return who answers without the network: the member's copy, else the catalogue."""
     from mendpool_field.offline import Here
 
-    return Here(known.home, catalogue(known), talk, now_s())
+    return Here(known.home, catalogue(known), talk, now_s(), lambda: engine(known))
+
+
+def engine(known: Settings) -> "Engine":
+    """Return the engine of the catalogue, with the words that were cut before at hand."""
+    from mendpool_field.engine_kept import ready_engine
+
+    return ready_engine(catalogue(known), known.cache)
 
 
 def this_month() -> str:

@@ -29,12 +29,21 @@ class Here:
         catalogue: the one that came with the command.
         tell: hears that a copy can't be used.
         now_s: seconds since 1970, for the age of the copy.
+        make_engine: makes the engine when it is first wanted.
     """
 
-    def __init__(self, home: "Path", catalogue: "Catalogue", tell: Tell, now_s: float) -> None:
+    def __init__(
+        self,
+        home: "Path",
+        catalogue: "Catalogue",
+        tell: Tell,
+        now_s: float,
+        make_engine: "Callable[[], Engine]",
+    ) -> None:
         from mendpool_field.copy_place import CopyPlace
 
         self._catalogue, self._tell, self._now_s = catalogue, tell, now_s
+        self._make_engine = make_engine
         self._home = home
         self._state: CopyState | None = CopyPlace(home).state()
         self._copy: OwnCopy | None = None
@@ -93,7 +102,7 @@ class Here:
         from mendpool_field.own_copy import CopyUnusable, copy_of
 
         try:
-            self._copy = self._copy or copy_of(self._home, self._catalogue)
+            self._copy = self._copy or copy_of(self._home, self._catalogue, self._make_engine)
             return None if self._copy is None else ask(self._copy)
         except CopyUnusable as trouble:
             self._state = None
@@ -105,12 +114,11 @@ class Here:
 
     def _from_catalogue(self, body: Mapping[str, Any]) -> dict[str, Any]:
         from mendpool.core.catalogue.codes import check_question
-        from mendpool.core.diagnosis.engine import Engine
         from mendpool.core.record.report import Question
 
         question = typed(Question, body)
         check_question(question, self._catalogue)
-        engine = self._engine = self._engine or Engine(self._catalogue)
+        engine = self._engine = self._engine or self._make_engine()
         answer = engine.answer(question, engine.understand(question), (), 0)
         found: dict[str, Any] = json.loads(
             answer.model_dump_json(by_alias=True, exclude_unset=True)

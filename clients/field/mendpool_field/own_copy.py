@@ -10,13 +10,14 @@ from uuid import UUID
 
 from mendpool.core.diagnosis.derive import derived_version
 from mendpool.core.errors import MendpoolError, NotFound, RefusedInput, Withdrawn
+from mendpool.store import engine as databases
 from mendpool.store.copied import CopyStore
-from mendpool.store.engine import make_engine
 from mendpool_field.checking import typed
 from mendpool_field.copy_place import CopyPlace, CopyState
 
 if TYPE_CHECKING:
     from mendpool.core.catalogue.catalogue import Catalogue
+    from mendpool.core.diagnosis.engine import Engine
     from mendpool.index.folder import Folder
     from mendpool.usecases.workplace import Workplace
 
@@ -51,7 +52,7 @@ def opened(files: CopyFiles) -> Iterator[CopyStore]:
 
     In the rollback journal, so that one on a read-only disk can be read.
     """
-    store = CopyStore(make_engine(f"sqlite:///{files.reports}", journal="rollback"))
+    store = CopyStore(databases.make_engine(f"sqlite:///{files.reports}", journal="rollback"))
     try:
         yield store
     finally:
@@ -65,13 +66,21 @@ class OwnCopy:
         state: what is known of it.
         files: where it lies.
         catalogue: the one that came with the command.
+        make_engine: makes the engine, where not in the usual way.
     """
 
-    def __init__(self, state: CopyState, files: CopyFiles, catalogue: "Catalogue") -> None:
+    def __init__(
+        self,
+        state: CopyState,
+        files: CopyFiles,
+        catalogue: "Catalogue",
+        make_engine: "Callable[[], Engine] | None" = None,
+    ) -> None:
         self.state = state
+        self._make_engine = make_engine
         self._files, self._catalogue = files, catalogue
         url = f"sqlite:///{files.reports}"
-        self._store = CopyStore(make_engine(url, journal="rollback"))
+        self._store = CopyStore(databases.make_engine(url, journal="rollback"))
         self._held: Workplace | None = None
 
     def ask(self, body: Mapping[str, Any]) -> dict[str, Any]:
@@ -149,7 +158,12 @@ class OwnCopy:
             from mendpool.usecases.learned import Learned
             from mendpool.usecases.workplace import Workplace
 
-            learned = Learned(self._store, self._catalogue, self._files.folder(self._catalogue))
+            learned = Learned(
+                self._store,
+                self._catalogue,
+                self._files.folder(self._catalogue),
+                self._make_engine() if self._make_engine is not None else None,
+            )
             key = self._store.pool_settings().key
             self._held = Workplace(self._store, learned, self._catalogue, key, _no_scrubbing)
         return self._held
@@ -172,15 +186,18 @@ class OwnCopy:
             raise CopyUnusable("what it holds does not hang together") from error
 
 
-def copy_of(home: Path, catalogue: "Catalogue") -> OwnCopy | None:
+def copy_of(
+    home: Path,
+    catalogue: "Catalogue",
+    make_engine: "Callable[[], Engine] | None" = None,
+) -> OwnCopy | None:
     """Return the member's copy; None where there is none that can be used."""
     place = CopyPlace(home)
     state = place.state()
     if state is None:
         return None
-    return OwnCopy(
-        state, CopyFiles(place.file(state.folder), place.index(state.folder)), catalogue
-    )
+    files = CopyFiles(place.file(state.folder), place.index(state.folder))
+    return OwnCopy(state, files, catalogue, make_engine)
 
 
 def _no_scrubbing(_: dict[str, Any]) -> tuple[dict[str, Any], dict[str, int]]:

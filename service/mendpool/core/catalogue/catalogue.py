@@ -25,7 +25,7 @@ from mendpool.core.catalogue.working_texts import WorkingText
 class Catalogue(BaseModel):
     """Everything the trade knows before the first report, checked as a whole."""
 
-    model_config = ConfigDict(frozen=True)
+    model_config = ConfigDict(frozen=True, defer_build=True)
 
     vocabulary: Vocabulary
     symptoms: Mapping[str, Symptom]

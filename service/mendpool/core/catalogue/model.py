@@ -21,7 +21,7 @@ Confidence = Literal["published", "from memory", "common practice"]
 class Entry(BaseModel):
     """Frozen, and strict about unknown keys: a typing mistake must not be lost."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 class SetKind(Entry):

@@ -13,7 +13,7 @@ _NEAR = 0.6
 class Quantity(BaseModel):
     """A thing that is measured: its canonical unit and the points where it is taken."""
 
-    model_config = ConfigDict(frozen=True)
+    model_config = ConfigDict(frozen=True, defer_build=True)
 
     unit: str
     points: tuple[str, ...]
@@ -22,7 +22,7 @@ class Quantity(BaseModel):
 class Vocabulary(BaseModel):
     """Every code with its label, by kind. Groups are kept for symptoms and components."""
 
-    model_config = ConfigDict(frozen=True)
+    model_config = ConfigDict(frozen=True, defer_build=True)
 
     machine: Mapping[str, Mapping[str, str]]
     symptoms: Mapping[str, str]

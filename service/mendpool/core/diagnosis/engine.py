@@ -50,17 +50,27 @@ _SURE = 0.8
 class Engine:
     """One catalogue and one fit, ready to answer."""
 
-    def __init__(self, catalogue: Catalogue, fit: Fit = EMPTY_FIT) -> None:
+    def __init__(
+        self,
+        catalogue: Catalogue,
+        fit: Fit = EMPTY_FIT,
+        prepared: tuple[Reader, Spoken] | None = None,
+    ) -> None:
+        """Make an engine.
+
+        Args:
+            prepared: the catalogue's words as `plain_reader` and `spoken` of another engine
+                of the same catalogue hold them; making them is most of the work.
+        """
         self.catalogue = catalogue
         self.fit = fit
         self.knowledge = Knowledge(catalogue)
         self.expectations = expectations(self.knowledge)
-        self.plain_reader = Reader(catalogue)
+        self.plain_reader = Reader(catalogue) if prepared is None else prepared[0]
         self.reader = self.plain_reader.knowing(fit.words)
         self.weights = Weights(fit)
-        self.word_rates = WordRates(
-            self.knowledge, fit, Spoken(self.knowledge, self.plain_reader)
-        )
+        spoken = Spoken(self.knowledge, self.plain_reader) if prepared is None else prepared[1]
+        self.word_rates = WordRates(self.knowledge, fit, spoken)
 
     def with_fit(self, fit: Fit) -> "Engine":
         """Return an engine with another fit that shares this one's arrays."""

@@ -8,7 +8,7 @@ from mendpool.core.record.reading import Judged
 class Part(BaseModel):
     """A piece of an answer: frozen, made by mendpool itself."""
 
-    model_config = ConfigDict(frozen=True)
+    model_config = ConfigDict(frozen=True, defer_build=True)
 
 
 class CautionShown(Part):

@@ -21,7 +21,7 @@ _MONTH = r"^(19|20)\d{2}-(0[1-9]|1[0-2])$"
 class Record(BaseModel):
     """Frozen; a field nobody knows is refused, so that a typing mistake is not lost."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 def clean_text(text: str) -> str:

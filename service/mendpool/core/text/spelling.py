@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
+from typing import Any
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA, DamerauLevenshtein
@@ -28,6 +29,14 @@ class Spelling:
         self._parts = sorted(word for word in self._used if is_part_number(word))
         for word in sorted(self._used):
             self._by_first.setdefault(word[:1], []).append(word)
+        self.mend = lru_cache(maxsize=20_000)(self._mend)
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Leave out what was mended so far: a memory, and no part of the lexicon."""
+        return {name: value for name, value in self.__dict__.items() if name != "mend"}
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        self.__dict__.update(state)
         self.mend = lru_cache(maxsize=20_000)(self._mend)
 
     def with_words(self, more: Mapping[str, int]) -> "Spelling":
