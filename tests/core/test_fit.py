@@ -9,9 +9,15 @@ from hypothesis import strategies as st
 
 from mendpool.core.diagnosis.derive import derive, tried_of
 from mendpool.core.diagnosis.engine import Engine
-from mendpool.core.evidence.case import Case, case_from_text, case_to_text, cured_by
+from mendpool.core.evidence.case import (
+    Case,
+    case_from_text,
+    case_to_text,
+    components_at_fault,
+    cured_by,
+)
 from mendpool.core.evidence.duplicates import group_sizes, near_duplicates
-from mendpool.core.evidence.fit import EMPTY_FIT, Fit, components_at_fault, due, fit
+from mendpool.core.evidence.fit import EMPTY_FIT, Fit, due, fit
 from mendpool.core.record.report import Attempt, Report
 
 from tests.factories import make_attempt, make_case, make_id, make_report, make_seen

@@ -45,7 +45,7 @@ def drawn_cases(count: int) -> tuple[Simulator, list[Case]]:
 
 def source_of(simulator: Simulator, held: list[Case], questions: int) -> Source:
     """Return cases as a source, with questions weighted by what they teach."""
-    engine = simulator.engine.with_fit(fit(held, simulator.engine.knowledge.expected))
+    engine = simulator.engine.with_fit(fit(held, simulator.engine.expectations))
     asked = [q.asked.question for q in simulator.questions(questions)]
     return Source(
         [case.terms for case in held],

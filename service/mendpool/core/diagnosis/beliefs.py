@@ -16,8 +16,8 @@ from mendpool.core.diagnosis.facts import Facts
 from mendpool.core.diagnosis.knowledge import Array, Knowledge
 from mendpool.core.diagnosis.word_rates import WordRates
 from mendpool.core.evidence.bayes import mean_likelihood, update
-from mendpool.core.evidence.case import Case
-from mendpool.core.evidence.fit import Fit, components_at_fault
+from mendpool.core.evidence.case import Case, components_at_fault
+from mendpool.core.evidence.fit import Fit
 from mendpool.core.record.report import Attempt
 
 PRIOR_CASES = 12.0

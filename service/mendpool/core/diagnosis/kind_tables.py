@@ -53,10 +53,14 @@ class KindTables:
         """Return the weights on a set of this kind, causes that it can't have among them."""
         raw = self.usual.copy()
         for field, value in kind.items():
-            times = self._times.get((field, str(value)))
+            times = self.times(field, value)
             if times is not None:
                 raw *= times
         return raw
+
+    def times(self, field: str, value: str | int) -> Array | None:
+        """Return what knowing this multiplies the usual weights by; None for nothing."""
+        return self._times.get((field, str(value)))
 
     def admitted(self, kind: Mapping[str, str | int]) -> tuple[Flags, Flags]:
         """Return which causes, and which symptoms, a set of this kind can have."""

@@ -16,6 +16,7 @@ from mendpool.core.catalogue.model import Cause, Check
 from mendpool.core.catalogue.sets import ANY_KVA, KindShare
 from mendpool.core.diagnosis.facts import KIND_FIELDS
 from mendpool.core.diagnosis.kind_tables import KindTables
+from mendpool.core.diagnosis.kinds_at_once import KindsAtOnce
 from mendpool.core.record.machine import NOT_KNOWN, Machine
 
 Array = NDArray[np.float64]
@@ -50,6 +51,7 @@ class Knowledge:
         self.column: Mapping[str, int] = {code: i for i, code in enumerate(self.symptoms)}
         self._tables = KindTables(catalogue)
         self._shares = np.array([s.share for s in catalogue.symptoms.values()])
+        self.kinds_at_once = KindsAtOnce(self._tables, self._shares)
         self.results: Mapping[str, tuple[tuple[str, ...], Array]] = {
             code: self._likelihood(check) for code, check in catalogue.checks.items()
         }
@@ -82,11 +84,6 @@ class Knowledge:
             joint = self.weights(self.any_kind).joint[:-1] + 1e-6
             self._symptoms_of_causes = joint / joint.sum(axis=1, keepdims=True)
         return self._symptoms_of_causes
-
-    def expected(self, kind: Mapping[str, str | int]) -> dict[str, float]:
-        """Return P(cause) on a set of this kind by the catalogue, those that can be."""
-        prior = self.weights(tuple(kind.get(field) for field in KIND_FIELDS)).prior
-        return {key: float(prior[i]) for i, key in enumerate(self.keys) if prior[i] > 0}
 
     def spreads(self, rows: Sequence[int], belief: Array) -> dict[str, float]:
         """Return how far each check's results are spread by the causes believed in.

@@ -1,19 +1,25 @@
-"""Cases laid out flat for the EM over attempts: which causes each may have, what was done.
+"""Reports laid out flat for the EM over attempts: which causes each may have, what was done.
 
 What the rounds of the EM do not change is worked out once, here: what the complaint told, the
 cause as reported, parts found good or bad, and everything that was done to other parts.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from math import fsum, prod
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from mendpool.core.evidence.attempts import Proof, proof_of
 from mendpool.core.evidence.bayes import Array
-from mendpool.core.evidence.case import Case
+from mendpool.core.evidence.ledger import (
+    BETTER,
+    WORKED,
+    Block,
+    Names,
+    Numbers,
+    Ragged,
+    gathered,
+)
 
 Row = int
 """A cause, by its place in the catalogue."""
@@ -30,7 +36,7 @@ REPORTED = 0.9
 They can talk it down: people name what they changed last. A choice, not an estimate: of the
 simulator's reports that name a cause in full 98 in 100 are right, and people are less sure."""
 
-FOUND_GOOD, FOUND_BAD, BETTER = 0.15, 5.0, 4.0
+FOUND_GOOD, FOUND_BAD, RAN_BETTER = 0.15, 5.0, 4.0
 """How many times likelier a part is at fault that was found good, found bad, or that made the
 set run better when it was seen to (a fifth of right repairs that fail do, one in twenty of
 wrong ones seem to; common practice)."""
@@ -55,179 +61,308 @@ class CauseTable(NamedTuple):
 
 
 class Board(NamedTuple):
-    """The cases laid out flat, so that a round is a few passes over arrays.
+    """Reports laid out flat, so that a round is a few passes over arrays.
 
-    A pair is a case with a cause worth a thought. A deed is, for one pair, something done that
+    A pair is a report with a cause worth a thought. A deed is, for one pair, something done that
     touched the cause's part; what never touched it is in `known`, since it does not change. A
     try is one action of a deed.
     """
 
-    case: NDArray[np.intp]
-    row: NDArray[np.intp]
+    case: Numbers
+    row: Numbers
     known: Array
-    case_starts: NDArray[np.intp]
-    deed_pair: NDArray[np.intp]
+    case_starts: Numbers
+    deed_pair: Numbers
     deed_worked: NDArray[np.bool_]
     deed_missed_else: Array
-    pairs_done: NDArray[np.intp]
-    pair_starts: NDArray[np.intp]
-    try_deed: NDArray[np.intp]
-    try_cure: NDArray[np.intp]
-    deed_starts: NDArray[np.intp]
-    keys: tuple[tuple[Row, str], ...]
-    cure: Array
+    pairs_done: Numbers
+    pair_starts: Numbers
+    try_deed: Numbers
+    try_cure: Numbers
+    deed_starts: Numbers
 
 
-class _Builder:
-    """Collects the lists that become a board."""
+class Cures:
+    """What cures what: numbers for causes and the actions on their part, as they are met."""
 
     def __init__(self, expected: CauseTable) -> None:
         self._cure = expected.cure
-        self.cases: list[int] = []
-        self.rows: list[Row] = []
-        self.known: list[float] = []
-        self.starts: list[int] = []
-        self.deed_pair: list[int] = []
-        self.deed_worked: list[bool] = []
-        self.deed_missed_else: list[float] = []
-        self.try_deed: list[int] = []
-        self.try_cure: list[int] = []
-        self.keys: dict[tuple[Row, str], int] = {}
+        self._number: dict[tuple[Row, str], int] = {}
+        self._expected: list[float] = []
 
-    def add(self, known: Mapping[Row, float], proof: Proof, owner: Mapping[Row, str]) -> None:
-        """Add a case with its causes; `owner` names the component of the rows touched."""
-        luck = prod(_by_luck(len(done.fixes), worked=done.worked) for done in proof.done)
-        largest = max(known.values(), default=1.0) or 1.0
-        self.starts.append(len(self.rows))
-        self.cases.append(len(known))
-        for row, times in known.items():
-            # What came of a deed that was not this cause's own can be told at once.
-            own = self._add_deeds(row, proof, owner[row]) if row in owner else 1.0
-            self.rows.append(row)
-            self.known.append(times / largest * luck * own)
+    @property
+    def keys(self) -> tuple[tuple[Row, str], ...]:
+        """The causes and actions, in the order of their numbers."""
+        return tuple(self._number)
 
-    def _add_deeds(self, row: Row, proof: Proof, component: str) -> float:
-        """Add what was done to the cause's part; return what takes the luck of it back."""
-        times = 1.0
-        for done in proof.done:
-            own = [action for part, action in done.fixes if part == component]
-            if not own:
-                continue
-            times /= _by_luck(len(done.fixes), worked=done.worked)
-            times *= BETTER if done.better else 1.0
-            deed = len(self.deed_pair)
-            self.deed_pair.append(len(self.rows))
-            self.deed_worked.append(done.worked)
-            self.deed_missed_else.append((1.0 - STRAY) ** (len(done.fixes) - len(own)))
-            for action in own:
-                self.try_deed.append(deed)
-                self.try_cure.append(self.keys.setdefault((row, action), len(self.keys)))
-        return times
+    def expected(self, begin: int = 0) -> Array:
+        """Return P(works | cause) by the catalogue of those from number `begin` on."""
+        return np.clip(np.array(self._expected[begin:], np.float64), STRAY, SURELY)
 
-    def board(self) -> Board:
-        """Return what was collected, as arrays."""
-        deed_pair = np.array(self.deed_pair, dtype=np.intp)
+    def numbers(self, rows: Numbers, fixes: Numbers, names: Sequence[str]) -> Numbers:
+        """Return the number of each cause with what was done to its part."""
+        codes, place = np.unique(rows * max(len(names), 1) + fixes, return_inverse=True)
+        each = [self._of(*divmod(code, len(names)), names) for code in codes.tolist()]
+        return np.array(each, dtype=np.int64)[place]
+
+    def _of(self, row: Row, fix: int, names: Sequence[str]) -> int:
+        key = (row, names[fix].split(" ", 1)[1])
+        if key not in self._number:
+            self._number[key] = len(self._number)
+            self._expected.append(self._cure(*key))
+        return self._number[key]
+
+
+_AT_ONCE = 2048
+"""Reports laid out at a time, with every cause in a column."""
+
+_MANY = 128
+
+
+class Layout:
+    """Lays reports of one book of names out.
+
+    Args:
+        expected: the catalogue's figures.
+        names: the book of names; reports written later need another layout.
+        likelihoods: P(what was seen | cause), attempts apart, of each report of a block: a
+            column for each cause; 0 for those not worth a thought. A report that has none
+            may have any cause.
+    """
+
+    def __init__(
+        self,
+        expected: CauseTable,
+        names: Mapping[str, Names],
+        likelihoods: Callable[[Block], Array],
+    ) -> None:
+        self.catalogue = shares_of(expected)
+        self.cures = Cures(expected)
+        self._likelihoods = likelihoods
+        self._fixes = names["fix"].names
+        fixes = [name.split(" ", 1)[0] for name in self._fixes]
+        parts = names["part"].names
+        column = {part: n for n, part in enumerate(sorted({*fixes, *parts}))}
+        self._column_of_fix = np.array([column[part] for part in fixes], dtype=np.int64)
+        self._column_of_part = np.array([column[part] for part in parts], dtype=np.int64)
+        self._rows_of_column = _lists([expected.rows_of.get(part, ()) for part in column])
+        self._rows_of_cause = _lists(
+            [expected.rows_of.get(cause, ()) for cause in names["cause"].names]
+        )
+        # Of a cause whose part nothing was done to, the column that stays as it is.
+        self._column_of_row = np.full(len(self.catalogue), len(column), dtype=np.int64)
+        self._column_of_row[self._rows_of_column.entries] = self._rows_of_column.owners
+        self._columns = len(column) + 1
+
+    def boards(self, block: Block) -> Iterator[tuple[Numbers, Board]]:
+        """Yield the reports of a block, so many at a time: their places, and their board."""
+        for begin in range(0, len(block), _AT_ONCE):
+            places = np.arange(begin, min(begin + _AT_ONCE, len(block)))
+            yield places, self._board(block.take(places))
+
+    def board(self, block: Block) -> Board:
+        """Return one board of all reports of a block."""
+        return _joined([board for _, board in self.boards(block)])
+
+    def _board(self, block: Block) -> Board:
+        known = self._likelihoods(block)
+        thought = known > 0
+        known[~thought.any(axis=1)] = 1.0
+        thought[~thought.any(axis=1)] = True
+        deeds = _deeds(block, self._column_of_fix)
+        named = self._flags(block.ragged("cause"), self._rows_of_cause, len(block))
+        self._must_think(known, thought, named, deeds)
+        self._by_name(known, thought, named)
+        self._by_looking(known, block)
+        known /= np.maximum(np.where(thought, known, 0.0).max(axis=1, keepdims=True), 1e-300)
+        known *= self._by_what_was_done(deeds, len(block))
+        case, row = np.nonzero(thought)
+        pair = np.cumsum(thought.ravel()).reshape(thought.shape) - 1
+        return self._with_deeds(deeds, thought, pair, (case, row, known[case, row]))
+
+    def _flags(self, told: Ragged, lists: Ragged, count: int) -> NDArray[np.bool_]:
+        """Which causes the entries of each report stand for."""
+        flags = np.zeros((count, len(self.catalogue)), dtype=np.bool_)
+        begins, places = gathered(lists.begins, told.entries.astype(np.int64))
+        flags[np.repeat(told.owners, np.diff(begins)), lists.entries[places]] = True
+        return flags
+
+    def _must_think(
+        self, known: Array, thought: NDArray[np.bool_], named: NDArray[np.bool_], deeds: "_Deeds"
+    ) -> None:
+        """Think of the causes that were named, and of parts seen to before it ran."""
+        cured = np.zeros((len(known), self._columns), dtype=np.bool_)
+        cured[deeds.case[deeds.worked], deeds.column[deeds.worked]] = True
+        mass = np.where(thought, self.catalogue, 0.0).sum(axis=1)
+        mean = (known * self.catalogue * thought).sum(axis=1) / np.maximum(mass, 1e-300)
+        more = (named | cured[:, self._column_of_row]) & ~thought
+        case, row = np.nonzero(more)
+        known[case, row] = UNCALLED * mean[case]
+        thought |= more
+
+    def _by_name(
+        self, known: Array, thought: NDArray[np.bool_], named: NDArray[np.bool_]
+    ) -> None:
+        """Give the causes that were named nine chances in ten, before any attempt."""
+        usual = np.where(thought, known * self.catalogue, 0.0)
+        mass = np.where(named, usual, 0.0).sum(axis=1)
+        rest = np.where(named, 0.0, usual).sum(axis=1)
+        told = np.flatnonzero((mass > 0) & (rest > 0))
+        known[told] *= np.where(
+            named[told],
+            (REPORTED / mass[told])[:, None],
+            ((1.0 - REPORTED) / rest[told])[:, None],
+        )
+
+    def _by_looking(self, known: Array, block: Block) -> None:
+        """Weigh in the parts that were found good or bad."""
+        for what, times in (("good", FOUND_GOOD), ("bad", FOUND_BAD)):
+            parts = block.ragged(what)
+            seen = np.ones((len(known), self._columns))
+            seen[parts.owners, self._column_of_part[parts.entries]] = times
+            known *= seen[:, self._column_of_row]
+
+    def _by_what_was_done(self, deeds: "_Deeds", count: int) -> Array:
+        """What came of deeds by luck; of those on a cause's own part it is not known yet."""
+        luck = np.ones(count)
+        np.multiply.at(luck, deeds.owner, _by_luck(deeds.things, deeds.ran))
+        own = np.ones((count, self._columns))
+        times = np.where(deeds.better, RAN_BETTER, 1.0) / _by_luck(deeds.of, deeds.worked)
+        np.multiply.at(own, (deeds.case, deeds.column), times)
+        return np.asarray(luck[:, None] * own[:, self._column_of_row])
+
+    def _with_deeds(
+        self,
+        deeds: "_Deeds",
+        thought: NDArray[np.bool_],
+        pair: Numbers,
+        pairs: tuple[Numbers, Numbers, Array],
+    ) -> Board:
+        case, row, known = pairs
+        begins, places = gathered(self._rows_of_column.begins, deeds.column)
+        touched = self._rows_of_column.entries[places]
+        deed = np.repeat(np.arange(len(deeds.case)), np.diff(begins))
+        kept = thought[deeds.case[deed], touched]
+        deed, touched = deed[kept], touched[kept]
+        order = np.argsort(pair[deeds.case[deed], touched], kind="stable")
+        deed, touched = deed[order], touched[order]
+        deed_pair = pair[deeds.case[deed], touched]
+        tries, own = gathered(deeds.own.begins, deed)
+        try_deed = np.repeat(np.arange(len(deed)), np.diff(tries))
         pairs_done, pair_starts = np.unique(deed_pair, return_index=True)
-        try_deed = np.array(self.try_deed, dtype=np.intp)
-        expected = np.array([self._cure(row, action) for row, action in self.keys])
         return Board(
-            case=np.repeat(np.arange(len(self.cases)), self.cases),
-            row=np.array(self.rows, dtype=np.intp),
-            known=np.array(self.known, dtype=np.float64),
-            case_starts=np.array(self.starts, dtype=np.intp),
+            case=case,
+            row=row,
+            known=known,
+            case_starts=np.unique(case, return_index=True)[1],
             deed_pair=deed_pair,
-            deed_worked=np.array(self.deed_worked, dtype=np.bool_),
-            deed_missed_else=np.array(self.deed_missed_else, dtype=np.float64),
+            deed_worked=deeds.worked[deed],
+            deed_missed_else=_MISSED[np.minimum(deeds.of - deeds.own.lengths, _MANY)[deed]],
             pairs_done=pairs_done,
             pair_starts=pair_starts,
             try_deed=try_deed,
-            try_cure=np.array(self.try_cure, dtype=np.intp),
-            deed_starts=np.unique(try_deed, return_index=True)[1],
-            keys=tuple(self.keys),
-            cure=np.clip(expected.astype(np.float64), STRAY, SURELY),
+            try_cure=self.cures.numbers(touched[try_deed], deeds.own.entries[own], self._fixes),
+            deed_starts=tries[:-1],
         )
 
 
-def lay_out(
-    held: Sequence[Case],
-    expected: CauseTable,
-    catalogue: Array,
-    likelihoods: Mapping[str, Mapping[Row, float]],
-    protections: frozenset[str],
-) -> Board:
-    """Lay the cases out in the order given.
+def shares_of(expected: CauseTable) -> Array:
+    """Return P(cause) over all sets by row, summing to 1."""
+    share = np.asarray(expected.share, dtype=np.float64)
+    return np.asarray(share / max(float(share.sum()), 1e-300))
+
+
+class _Deeds(NamedTuple):
+    """What was done: deeds as a whole, and each with the parts that it touched.
 
     Args:
-        held: the cases.
-        expected: the catalogue's figures.
-        catalogue: P(cause) by row, summing to 1.
-        likelihoods: by case id, P(what was seen | cause) of the causes worth a thought.
-        protections: codes of components whose removal is a get-by.
+        owner: the report of each deed.
+        things: how many things were done in it.
+        ran: whether the set then ran.
+        case: for each deed and part, the report.
+        column: the part.
+        of: how many things were done in that deed, other parts too.
+        worked: whether the set then ran.
+        better: whether it ran better, though it was not cured.
+        own: what was done to the part.
     """
-    builder = _Builder(expected)
-    usual = catalogue.tolist()
-    everything = dict.fromkeys(range(len(usual)), 1.0)
-    for case in held:
-        proof = proof_of(case, protections)
-        owner = {
-            row: component
-            for done in proof.done
-            for component, _ in done.fixes
-            for row in expected.rows_of.get(component, ())
-        }
-        named = [row for cause in case.causes for row in expected.rows_of.get(cause, ())]
-        must = _must_think(proof, named, expected)
-        known = _thinkable(likelihoods.get(case.id) or everything, must, usual)
-        _by_name(known, named, usual)
-        _by_looking(known, proof, expected)
-        builder.add(known, proof, owner)
-    return builder.board()
+
+    owner: Numbers
+    things: Numbers
+    ran: NDArray[np.bool_]
+    case: Numbers
+    column: Numbers
+    of: Numbers
+    worked: NDArray[np.bool_]
+    better: NDArray[np.bool_]
+    own: Ragged
 
 
-def _must_think(proof: Proof, named: Sequence[Row], expected: CauseTable) -> list[Row]:
-    """The causes that were named, and those of parts that were seen to before it ran."""
-    cured = [
-        row
-        for done in proof.done
-        if done.worked
-        for component, _ in done.fixes
-        for row in expected.rows_of.get(component, ())
-    ]
-    return [*named, *cured]
+def _deeds(block: Block, column_of_fix: Numbers) -> _Deeds:
+    done = block.ragged("done", "fix")
+    owners, came = done.owners, block["came"]
+    _, first, deed, things = np.unique(
+        (owners << 16) | block["deed"], return_index=True, return_inverse=True, return_counts=True
+    )
+    column = column_of_fix[done.entries]
+    parts = int(column_of_fix.max(initial=0)) + 1
+    touched, place = np.unique(deed * parts + column, return_inverse=True)
+    of_deed = touched // parts
+    lengths = np.bincount(place, minlength=len(touched))
+    by_part = np.argsort(place, kind="stable")
+    return _Deeds(
+        owner=owners[first],
+        things=things,
+        ran=(came[first] & WORKED) > 0,
+        case=owners[first][of_deed],
+        column=touched % parts,
+        of=things[of_deed],
+        worked=(came[first] & WORKED)[of_deed] > 0,
+        better=(came[first] & BETTER)[of_deed] > 0,
+        own=Ragged(
+            np.concatenate([[0], np.cumsum(lengths)]).astype(np.int64), done.entries[by_part]
+        ),
+    )
 
 
-def _thinkable(
-    likelihood: Mapping[Row, float], must: Iterable[Row], usual: Sequence[float]
-) -> dict[Row, float]:
-    """The likelihood of each cause worth a thought, in the order of the rows."""
-    known = dict(likelihood)
-    mass = fsum(usual[row] for row in likelihood)
-    mean = fsum(usual[row] * times for row, times in likelihood.items()) / max(mass, 1e-300)
-    for row in must:
-        known.setdefault(row, UNCALLED * mean)
-    return {row: known[row] for row in sorted(known)}
+_MISSED = np.array([(1.0 - STRAY) ** things for things in range(_MANY + 1)])
 
 
-def _by_name(known: dict[Row, float], named: Sequence[Row], usual: Sequence[float]) -> None:
-    """Give the causes that were named nine chances in ten, before any attempt."""
-    mass = fsum(known[row] * usual[row] for row in dict.fromkeys(named))
-    rest = fsum(known[row] * usual[row] for row in known.keys() - set(named))
-    if mass <= 0 or rest <= 0:
-        return
-    for row in known:
-        known[row] *= REPORTED / mass if row in named else (1.0 - REPORTED) / rest
-
-
-def _by_looking(known: dict[Row, float], proof: Proof, expected: CauseTable) -> None:
-    """Weigh in the parts that were found good or bad."""
-    for parts, times in ((proof.good, FOUND_GOOD), (proof.bad, FOUND_BAD)):
-        for part in parts:
-            for row in expected.rows_of.get(part, ()):
-                if row in known:
-                    known[row] *= times
-
-
-def _by_luck(things: int, *, worked: bool) -> float:
+def _by_luck(things: Numbers, worked: NDArray[np.bool_]) -> Array:
     """P(what came of a deed | it touched nothing that was at fault)."""
-    missed = (1.0 - STRAY) ** things
-    return 1.0 - missed if worked else missed
+    missed = _MISSED[np.minimum(things, _MANY)]
+    return np.where(worked, 1.0 - missed, missed)
+
+
+def _lists(rows: Sequence[Sequence[Row]]) -> Ragged:
+    begins = np.cumsum([0, *(len(each) for each in rows)])
+    entries = np.array([row for each in rows for row in each], dtype=np.int64)
+    return Ragged(begins.astype(np.int64), entries)
+
+
+def _joined(boards: Sequence[Board]) -> Board:
+    """Return boards, laid out with the same numbers for cures, as one."""
+    cases = np.cumsum([0, *(len(board.case_starts) for board in boards)])
+    pairs = np.cumsum([0, *(len(board.case) for board in boards)])
+    deeds = np.cumsum([0, *(len(board.deed_pair) for board in boards)])
+    tries = np.cumsum([0, *(len(board.try_deed) for board in boards)])
+    begins = {
+        "case": cases, "case_starts": pairs, "deed_pair": pairs, "pairs_done": pairs,
+        "pair_starts": deeds, "try_deed": deeds, "deed_starts": tries,
+    }  # fmt: skip
+    columns = {}
+    for name in Board._fields:
+        each = [getattr(board, name) for board in boards]
+        if name in begins:
+            each = [column + at for column, at in zip(each, begins[name], strict=False)]
+        empty = np.zeros(0, _EMPTY.get(name, np.int64))
+        columns[name] = np.concatenate([empty, *each])
+    return Board(**columns)
+
+
+_EMPTY: dict[str, type] = {
+    "known": np.float64, "deed_worked": np.bool_, "deed_missed_else": np.float64,
+}  # fmt: skip
+
+NO_REPORTS = _joined(())
+"""The board of nothing."""

@@ -12,15 +12,24 @@ done together work if any of them does, and the credit goes to each as far as it
 have been the one.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from mendpool.core.evidence.attempts_board import STRAY, SURELY, Board, CauseTable, Row, lay_out
+from mendpool.core.evidence.attempts_board import (
+    NO_REPORTS,
+    STRAY,
+    SURELY,
+    Board,
+    CauseTable,
+    Layout,
+    Row,
+)
 from mendpool.core.evidence.bayes import Array
 from mendpool.core.evidence.case import Case
+from mendpool.core.evidence.ledger import Block, Numbers, joined, new_names, written
 
 PRIOR_CASES = 12.0
 """Cases that the catalogue's frequencies count for (methods, section 0)."""
@@ -51,6 +60,15 @@ class Learned(NamedTuple):
     course: tuple[float, ...]
 
 
+class Taught(NamedTuple):
+    """What the rounds came to: P(cause), P(works) of each cure, credit, and the course."""
+
+    share: Array
+    cure: Array
+    tries: tuple[Array, Array]
+    course: tuple[float, ...]
+
+
 def learn(
     cases: Iterable[Case],
     weights: Mapping[str, float],
@@ -69,38 +87,72 @@ def learn(
         protections: codes of components whose removal is a get-by.
     """
     held = sorted(cases, key=lambda case: case.id)
-    catalogue = np.asarray(expected.share, dtype=np.float64)
-    catalogue = catalogue / max(float(catalogue.sum()), 1e-300)
+    names = new_names()
+    blocks = list(written(held, names, protections))
+
+    def likely(block: Block) -> Array:
+        table = np.zeros((len(block), len(expected.share)))
+        for place, name in enumerate(block["id"].tolist()):
+            for row, times in likelihoods.get(name.decode(), {}).items():
+                table[place, row] = times
+        return table
+
+    layout = Layout(expected, names, likely)
+    board = layout.board(joined(blocks)) if blocks else NO_REPORTS
     weight = np.array([weights[case.id] for case in held], dtype=np.float64)
-    board = lay_out(held, expected, catalogue, likelihoods, protections)
-    share, cure = catalogue, board.cure
+    taught = teach(board, weight, layout.catalogue, layout.cures.expected())
+    keys = layout.cures.keys
+    rounded = [
+        (round(float(won), 6), round(float(all_), 6))
+        for won, all_ in zip(*taught.tries, strict=True)
+    ]
+    told: dict[str, dict[Row, float]] = {case.id: {} for case in held}
+    for place, row, share in zip(*causes_of(board, taught.share, taught.cure), strict=True):
+        told[held[place].id][int(row)] = float(share)
+    return Learned(
+        causes=told,
+        share=tuple(round(p, 9) for p in taught.share.tolist()),
+        cures={k: round(float(q), 6) for k, q in zip(keys, taught.cure, strict=True)},
+        tries=dict(zip(keys, rounded, strict=True)),
+        course=taught.course,
+    )
+
+
+def teach(board: Board, weight: Array, catalogue: Array, expected: Array) -> Taught:
+    """Go through the rounds until they rest.
+
+    Args:
+        board: the reports, in an order that depends on nothing but which they are.
+        weight: how much each of them counts.
+        catalogue: P(cause) by row, summing to 1.
+        expected: P(works | cause) of each cure by the catalogue.
+    """
+    share, cure = catalogue, expected
     course: list[float] = []
     for _ in range(ROUNDS):
         seen = _look(board, share, cure)
-        course.append(_worth(seen, weight, share, cure, board, catalogue))
+        course.append(_worth(seen, weight, (share, cure), catalogue, expected))
         mass = weight[board.case] * seen.causes
         worked, tried = _credit(board, mass, cure, seen.missed)
         fresh_share = _shares(board, mass, catalogue)
         fresh_cure = np.clip(
-            (CURE_CASES * board.cure + worked) / (CURE_CASES + tried), STRAY, SURELY
+            (CURE_CASES * expected + worked) / (CURE_CASES + tried), STRAY, SURELY
         )
         moved = max(_moved(share, fresh_share), _moved(cure, fresh_cure))
         share, cure = fresh_share, fresh_cure
         if moved < _RESTS:
             break
     seen = _look(board, share, cure)
-    course.append(_worth(seen, weight, share, cure, board, catalogue))
-    worked, tried = _credit(board, weight[board.case] * seen.causes, cure, seen.missed)
-    return Learned(
-        causes=_told(held, board, seen.causes),
-        share=tuple(round(p, 9) for p in share.tolist()),
-        cures={key: round(float(q), 6) for key, q in zip(board.keys, cure, strict=True)},
-        tries={
-            key: (round(float(won), 6), round(float(all_), 6))
-            for key, won, all_ in zip(board.keys, worked, tried, strict=True)
-        },
-        course=tuple(course),
-    )
+    course.append(_worth(seen, weight, (share, cure), catalogue, expected))
+    tries = _credit(board, weight[board.case] * seen.causes, cure, seen.missed)
+    return Taught(share, cure, tries, tuple(course))
+
+
+def causes_of(board: Board, share: Array, cure: Array) -> tuple[Numbers, Numbers, Array]:
+    """Return report, cause and share of the causes that have a hundredth at least."""
+    causes = _look(board, share, cure).causes
+    shown = np.flatnonzero(causes >= _SHOWN)
+    return board.case[shown], board.row[shown], np.round(causes[shown], 4)
 
 
 class _Seen(NamedTuple):
@@ -130,7 +182,7 @@ def _credit(board: Board, mass: Array, cure: Array, missed: Array) -> tuple[Arra
     tried = mass[board.deed_pair][board.try_deed]
     mine = np.where(board.deed_worked, 1.0 / np.maximum(1.0 - missed, 1e-300), 0.0)
     worked = tried * cure[board.try_cure] * mine[board.try_deed]
-    count = len(board.cure)
+    count = len(cure)
     return _sums(board.try_cure, worked, count), _sums(board.try_cure, tried, count)
 
 
@@ -145,23 +197,16 @@ def _sums(places: NDArray[np.intp], values: Array, count: int) -> Array:
 
 
 def _worth(
-    seen: _Seen, weight: Array, share: Array, cure: Array, board: Board, catalogue: Array
+    seen: _Seen, weight: Array, held_true: tuple[Array, Array], catalogue: Array, expected: Array
 ) -> float:
     """The log likelihood with the catalogue's pseudo-cases: what each round must raise."""
-    held = catalogue > 0
+    (share, cure), held = held_true, catalogue > 0
     return float(
         weight @ np.log(seen.total)
         + PRIOR_CASES * (catalogue[held] @ np.log(share[held]))
-        + CURE_CASES * (board.cure @ np.log(cure) + (1.0 - board.cure) @ np.log1p(-cure))
+        + CURE_CASES * (expected @ np.log(cure) + (1.0 - expected) @ np.log1p(-cure))
     )
 
 
 def _moved(old: Array, new: Array) -> float:
     return float(np.abs(new - old).max(initial=0.0))
-
-
-def _told(held: Sequence[Case], board: Board, causes: Array) -> dict[str, dict[Row, float]]:
-    told: dict[str, dict[Row, float]] = {case.id: {} for case in held}
-    for pair in np.flatnonzero(causes >= _SHOWN).tolist():
-        told[held[board.case[pair]].id][int(board.row[pair])] = round(float(causes[pair]), 4)
-    return told

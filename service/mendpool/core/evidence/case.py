@@ -128,3 +128,10 @@ def cured_by(case: Case) -> tuple[Tried, ...]:
     if case.defeated:
         return ()
     return tuple([a for a in case.attempts if a.result == "fixed" and a.action != "bypass"])
+
+
+def components_at_fault(case: Case) -> tuple[str, ...]:
+    """Return what was at fault: as reported, else what the cure was done to."""
+    if case.causes:
+        return tuple(dict.fromkeys(cause.split("/", 1)[0] for cause in case.causes))
+    return tuple(dict.fromkeys(attempt.component for attempt in cured_by(case)))

@@ -1,16 +1,27 @@
 """Reports that are copies of each other share one voice."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Generic, NamedTuple, TypeVar
 
 from mendpool.core.evidence.case import Case
 
 ALIKE = 0.6
 """Jaccard share of terms above which two reports of one person count as copies."""
 
-Telling = tuple[str, ...]
+EXACT_LEAST, NEAR_LEAST = 4, 3
+"""Terms a report must have to be taken for a copy of one in the same words, or in nearly."""
+
+Term = TypeVar("Term", bound=Hashable)
+
+
+class Said(NamedTuple, Generic[Term]):
+    """What tells reports apart: in order, as a set, and the first few that sets alike share."""
+
+    telling: tuple[Term, ...]
+    terms: frozenset[Term]
+    first: tuple[Term, ...]
 
 
 def group_sizes(cases: Iterable[Case]) -> dict[str, int]:
@@ -28,23 +39,38 @@ def near_duplicates(cases: Sequence[Case]) -> list[list[Case]]:
     Cases are taken in the order given; the first of a group stands for it.
     """
     groups: list[list[Case]] = []
-    by_words: dict[Telling, list[Case]] = {}
-    by_person: dict[int, _Person] = defaultdict(_Person)
-    for case in cases:
-        said = _said(case.terms)
-        same = by_words.get(said.telling) if len(said.telling) >= 4 else None
-        if same is None:
-            same = by_person[case.group].like(said)
-        if same is None:
-            same = []
-            groups.append(same)
-            by_person[case.group].begin(same, said)
-            by_words.setdefault(said.telling, same)
-        same.append(case)
+    for case, place in zip(
+        cases, grouped((case.group, _said(case.terms)) for case in cases), strict=True
+    ):
+        if place == len(groups):
+            groups.append([])
+        groups[place].append(case)
     return groups
 
 
-class _Person:
+def grouped(told: Iterable[tuple[int, Said[Term]]]) -> list[int]:
+    """Return the group of each report, numbered as they are begun.
+
+    Args:
+        told: the person and what was said, in the order that decides who stands for a group.
+    """
+    places: list[int] = []
+    begun = 0
+    by_words: dict[tuple[Term, ...], int] = {}
+    by_person: dict[int, _Person[Term]] = defaultdict(_Person)
+    for person, said in told:
+        same = by_words.get(said.telling) if len(said.telling) >= EXACT_LEAST else None
+        if same is None:
+            same = by_person[person].like(said)
+        if same is None:
+            same, begun = begun, begun + 1
+            by_person[person].begin(same, said)
+            by_words.setdefault(said.telling, same)
+        places.append(same)
+    return places
+
+
+class _Person(Generic[Term]):
     """One person's groups, by the terms of the first report of each.
 
     Only groups that share a term among a report's first few can be alike: of two sets with
@@ -54,12 +80,12 @@ class _Person:
     """
 
     def __init__(self) -> None:
-        self._groups: list[tuple[list[Case], frozenset[str]]] = []
-        self._by_term: dict[str, list[int]] = defaultdict(list)
+        self._groups: list[tuple[int, frozenset[Term]]] = []
+        self._by_term: dict[Term, list[int]] = defaultdict(list)
 
-    def like(self, said: "_Said") -> list[Case] | None:
+    def like(self, said: Said[Term]) -> int | None:
         """Return the earliest group that a report is nearly alike to."""
-        if len(said.telling) < 3:
+        if len(said.telling) < NEAR_LEAST:
             return None
         near = {place for term in said.first for place in self._by_term.get(term, ())}
         for place in sorted(near):
@@ -69,36 +95,30 @@ class _Person:
                 return group
         return None
 
-    def begin(self, group: list[Case], said: "_Said") -> None:
+    def begin(self, group: int, said: Said[Term]) -> None:
         """Add a group whose first report says this."""
-        if len(said.telling) < 3:
+        if len(said.telling) < NEAR_LEAST:
             return
         for term in said.first:
             self._by_term[term].append(len(self._groups))
         self._groups.append((group, said.terms))
 
 
-class _Said(NamedTuple):
-    """What tells reports apart: in order, as a set, and the first few that sets alike share."""
+TELLING = ("w:", "c:", "r:")
+"""Kinds of terms by which copies are known."""
 
-    telling: Telling
-    terms: frozenset[str]
-    first: tuple[str, ...]
+
+def first_most(count: int) -> int:
+    """Return how many first terms of so many must be looked at to miss no set alike."""
+    # One more than the terms that may be missing; rounded up, which is only slower.
+    return count - int(ALIKE * count) + 1
 
 
 @lru_cache(maxsize=50_000)
-def _said(terms: Telling) -> _Said:
+def _said(terms: tuple[str, ...]) -> Said[str]:
     """Work out what a report says; it never changes, and comes up in many questions."""
-    telling = tuple(t for t in terms if t.startswith(("w:", "c:", "r:")))
+    telling = tuple(t for t in terms if t.startswith(TELLING))
     held = frozenset(telling)
-    return _Said(telling, held, _first(held))
-
-
-def _first(terms: frozenset[str]) -> tuple[str, ...]:
-    """Return enough of the terms that sets alike must share one of these.
-
-    Long words first: they are the rarer ones, so that fewer groups are looked at.
-    """
-    ordered = sorted(terms, key=lambda term: (-len(term), term))
-    # One more than the terms that may be missing; rounded up, which is only slower.
-    return tuple(ordered[: len(terms) - int(ALIKE * len(terms)) + 1])
+    # Long words first: they are the rarer ones, so that fewer groups are looked at.
+    ordered = sorted(held, key=lambda term: (-len(term), term))
+    return Said(telling, held, tuple(ordered[: first_most(len(held))]))

@@ -3,8 +3,9 @@
 from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
-from mendpool.core.evidence.attempts_board import CauseTable, Row
-from mendpool.core.evidence.case import Case
+from mendpool.core.evidence.attempts_board import CauseTable
+from mendpool.core.evidence.bayes import Array
+from mendpool.core.evidence.ledger import Block, Names
 
 
 class Expectations(NamedTuple):
@@ -12,15 +13,15 @@ class Expectations(NamedTuple):
 
     Args:
         keys: ``component/failure`` by row.
-        of_kind: P(cause) on a set of a kind, by key.
+        of_kinds: P(cause) on sets of some kinds: kinds in rows, causes in columns.
         causes: frequencies and cures, for the attempts.
-        likelihood: P(what the complaint and the looks showed | cause) of a case, by row, any
-            scale, of the causes worth a thought.
+        likelihoods: P(what the complaint and the looks showed | cause) of each report of a
+            block, any scale; 0 for the causes not worth a thought.
         protections: codes of components whose removal is a get-by.
     """
 
     keys: Sequence[str]
-    of_kind: Callable[[Mapping[str, str | int]], Mapping[str, float]]
+    of_kinds: Callable[[Sequence[Mapping[str, str | int]]], Array]
     causes: CauseTable
-    likelihood: Callable[[Case], Mapping[Row, float]]
+    likelihoods: Callable[[Block, Mapping[str, Names]], Array]
     protections: frozenset[str]

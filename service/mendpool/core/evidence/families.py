@@ -5,13 +5,18 @@ that towards the pool, as strongly as the groups are alike: beta-binomial, the s
 moments (methods, section 2).
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from math import fsum
 from typing import Any, NamedTuple
 
-from mendpool.core.evidence.attempts import proof_of
+import numpy as np
+
+from mendpool.core.evidence.bayes import Array
 from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.intervals import shrunk_mean
+from mendpool.core.evidence.ledger import WORKED, Block, Names, Numbers, ledger_of
+from mendpool.core.evidence.sums import Sparse, Units, amount, nothing, units
 
 Counts = tuple[float, float]
 """Weighted (worked, tried)."""
@@ -55,44 +60,82 @@ class FixRates(NamedTuple):
         )
 
 
+class Rates:
+    """Sums of what is known of each ``component action``.
+
+    Things done together share the try and the credit. A set whose kind is not known counts
+    for the pool, and for the levels that its known fields make up.
+
+    Args:
+        names: of the ledger.
+        levels: fields of each level, coarse to fine.
+    """
+
+    def __init__(
+        self, names: Mapping[str, Names], levels: Sequence[Sequence[str]] = LEVELS
+    ) -> None:
+        self._fixes = names["fix"].names
+        kinds = [dict(json.loads(name)) for name in names["kind"].names]
+        self._groups: list[list[str]] = []
+        self._group_of_kind: list[Numbers] = []
+        for fields in levels:
+            told = [group_of(kind, fields) for kind in kinds]
+            groups = sorted({group for group in told if group is not None})
+            number = {group: place for place, group in enumerate(groups)}
+            self._groups.append(groups)
+            self._group_of_kind.append(
+                np.array([-1 if g is None else number[g] for g in told], dtype=np.int64)
+            )
+        self._pool = nothing(), nothing()
+        self._levels = [(nothing(), nothing()) for _ in levels]
+
+    def add(self, block: Block, weight: Array) -> None:
+        """Count the tries of a block, by what each report counts for."""
+        done = block.ragged("done", "fix")
+        owner, fix = done.owners, done.entries.astype(np.int64)
+        _, deed, things = np.unique(
+            (owner << 16) | block["deed"], return_inverse=True, return_counts=True
+        )
+        tried = units(weight[owner] / things[deed])
+        worked = np.where(block["came"] & WORKED, tried, 0)
+        self._pool = _more(self._pool, fix, worked, tried)
+        for place, groups in enumerate(self._groups):
+            group = self._group_of_kind[place][block["kind"][owner]]
+            kept = group >= 0
+            keys = fix[kept] * len(groups) + group[kept]
+            self._levels[place] = _more(self._levels[place], keys, worked[kept], tried[kept])
+
+    def rates(self) -> dict[str, FixRates]:
+        """Return what is known of each fix that was tried."""
+        levels: list[dict[int, dict[str, Counts]]] = []
+        for groups, sums in zip(self._groups, self._levels, strict=True):
+            by_fix: dict[int, dict[str, Counts]] = {}
+            for key, counts in _told(sums):
+                fix, group = divmod(key, len(groups))
+                by_fix.setdefault(fix, {})[groups[group]] = counts
+            levels.append(by_fix)
+        found = {
+            self._fixes[fix]: FixRates(
+                pool, tuple(_level(dict(sorted(lv.get(fix, {}).items()))) for lv in levels)
+            )
+            for fix, pool in _told(self._pool)
+        }
+        return dict(sorted(found.items()))
+
+
 def rates_of_fixes(
     cases: Iterable[Case],
     weights: Mapping[str, float],
     protections: frozenset[str] = frozenset(),
     levels: Sequence[Sequence[str]] = LEVELS,
 ) -> dict[str, FixRates]:
-    """Return what is known of each ``component action``; the same in any order of the cases.
-
-    Things done together share the try and the credit. A set whose kind is not known counts
-    for the pool, and for the levels that its known fields make up.
-
-    Args:
-        cases: any.
-        weights: by case id.
-        protections: codes of components whose removal is a get-by.
-        levels: fields of each level, coarse to fine.
-    """
-    pool: dict[str, list[Counts]] = {}
-    groups: dict[str, list[dict[str, list[Counts]]]] = {}
-    for case in sorted(cases, key=lambda c: c.id):
-        names = [group_of(case.kind, fields) for fields in levels]
-        for done in proof_of(case, protections).done:
-            credit = weights[case.id] / len(done.fixes)
-            counts = (credit if done.worked else 0.0, credit)
-            for component, action in done.fixes:
-                key = f"{component} {action}"
-                pool.setdefault(key, []).append(counts)
-                by_level = groups.setdefault(key, [{} for _ in levels])
-                for name, level in zip(names, by_level, strict=True):
-                    if name is not None:
-                        level.setdefault(name, []).append(counts)
-    return {
-        key: FixRates(
-            _sum(pool[key]),
-            tuple(_level({n: _sum(c) for n, c in sorted(lv.items())}) for lv in groups[key]),
-        )
-        for key in sorted(pool)
-    }
+    """Return what is known of each fix from cases in any order, given what each counts for."""
+    ledger = ledger_of(cases, protections)
+    rates = Rates(ledger.names, levels)
+    for block in ledger.blocks():
+        ids = [name.decode() for name in block["id"].tolist()]
+        rates.add(block, np.array([weights[name] for name in ids]))
+    return rates.rates()
 
 
 def group_of(kind: Mapping[str, str | int], fields: Sequence[str]) -> str | None:
@@ -178,5 +221,16 @@ def _level(groups: Mapping[str, Counts]) -> Level:
     return Level(round(strength_by_moments(groups.values()), 6), groups)
 
 
-def _sum(counts: Sequence[Counts]) -> Counts:
-    return round(fsum(c[0] for c in counts), 6), round(fsum(c[1] for c in counts), 6)
+Both = tuple[Sparse, Sparse]
+"""Units (worked, tried) under the same keys."""
+
+
+def _more(sums: Both, keys: Numbers, worked: Units, tried: Units) -> Both:
+    return sums[0] + Sparse.of(keys, worked), sums[1] + Sparse.of(keys, tried)
+
+
+def _told(sums: Both) -> Iterator[tuple[int, Counts]]:
+    for key, worked, tried in zip(
+        sums[1].keys.tolist(), sums[0].sums.tolist(), sums[1].sums.tolist(), strict=True
+    ):
+        yield key, (amount(worked), amount(tried))

@@ -4,7 +4,11 @@ from collections.abc import Iterable, Sequence
 from statistics import median
 from typing import NamedTuple
 
+import numpy as np
+
+from mendpool.core.evidence.bayes import Array
 from mendpool.core.evidence.case import Case
+from mendpool.core.evidence.ledger import Block, Numbers, ledger_of
 
 LEAST_PEOPLE = 3
 """Fewer people than this are not spoken of: what one of them reads would show."""
@@ -19,24 +23,57 @@ class Norm(NamedTuple):
     readings: int
 
 
-def norms(cases: Iterable[Case]) -> dict[str, Norm]:
-    """Return the norm under each key that enough people have a good reading for.
+class GoodOnes:
+    """Good readings by place, a person standing for one in each.
 
-    A person stands for one reading, the median of all that person's, so that nobody's sets
-    outweigh the others'.
+    That is the median of all that person's, so that nobody's sets outweigh the others'.
     """
-    by_key: dict[str, dict[int, list[float]]] = {}
-    for case in cases:
-        for reading in case.healthy:
-            for key in reading.keys:
-                by_key.setdefault(key, {}).setdefault(case.group, []).append(reading.value)
-    return {
-        key: norm_of(
-            [median(values) for values in people.values()], sum(map(len, people.values()))
+
+    def __init__(self, places: Sequence[str]) -> None:
+        """Collect readings at the places of these names."""
+        self._places = places
+        self._place: list[Numbers] = [np.zeros(0, np.int64)]
+        self._person: list[Numbers] = [np.zeros(0, np.int64)]
+        self._reads: list[Array] = [np.zeros(0)]
+
+    def add(self, block: Block, person: Numbers) -> None:
+        """Add the good readings of a block, and whose they are."""
+        good = block.ragged("healthy", "place")
+        self._place.append(good.entries.astype(np.int64))
+        self._person.append(person[good.owners])
+        self._reads.append(block["reads"])
+
+    def norms(self) -> dict[str, Norm]:
+        """Return the norm at each place that enough people have a good reading for."""
+        place, person = np.concatenate(self._place), np.concatenate(self._person)
+        reads = np.concatenate(self._reads)
+        order = np.lexsort((reads, person, place))
+        place, person, reads = place[order], person[order], reads[order]
+        key = (place << 32) | person
+        starts = np.flatnonzero(np.concatenate([[True], key[1:] != key[:-1]])[: len(key)])
+        counts = np.diff(np.append(starts, len(key)))
+        middles = (reads[starts + (counts - 1) // 2] + reads[starts + counts // 2]) / 2
+        found: dict[str, Norm] = {}
+        numbers, firsts, people = np.unique(
+            place[starts], return_index=True, return_counts=True
         )
-        for key, people in sorted(by_key.items())
-        if len(people) >= LEAST_PEOPLE
-    }
+        for number, first, many in zip(
+            numbers.tolist(), firsts.tolist(), people.tolist(), strict=True
+        ):
+            if many >= LEAST_PEOPLE:
+                theirs = slice(first, first + many)
+                readings = int(counts[theirs].sum())
+                found[self._places[number]] = norm_of(middles[theirs].tolist(), readings)
+        return dict(sorted(found.items()))
+
+
+def norms(cases: Iterable[Case]) -> dict[str, Norm]:
+    """Return the norm under each key that enough people have a good reading for."""
+    ledger = ledger_of(cases)
+    good = GoodOnes(ledger.names["place"].names)
+    for block in ledger.blocks():
+        good.add(block, block["group"])
+    return good.norms()
 
 
 def norm_of(values: Sequence[float], readings: int) -> Norm:

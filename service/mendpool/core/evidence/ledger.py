@@ -1,0 +1,281 @@
+"""Reports as columns of small integers: all that a fit needs of each, and nothing else.
+
+A case becomes numbers once, when it comes. Columns of many reports make a block; a fit is sums
+over blocks, in whatever order they and the reports in them lie. What a number stands for is
+in the book of names, which only grows; no figure of a fit depends on which number it is.
+"""
+
+import json
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mendpool.core.evidence.attempts import Proof, proof_of
+from mendpool.core.evidence.case import Case, components_at_fault
+
+Column = NDArray[Any]
+Numbers = NDArray[np.int64]
+
+WORKED, BETTER = 1, 2
+"""Marks of what a try of a repair came to."""
+
+_LISTS: dict[str, tuple[str, ...]] = {
+    "term": ("term",),
+    "word": ("word",),
+    "symptom": ("symptom",),
+    "found": ("found",),
+    "cause": ("cause",),
+    "fault": ("fault",),
+    "done": ("fix", "deed", "came"),
+    "good": ("good",),
+    "bad": ("bad",),
+    "healthy": ("place", "reads"),
+}
+"""Lists of a report, and what each entry of them holds."""
+
+_TYPES: dict[str, type] = {"came": np.uint8, "deed": np.int16, "reads": np.float64}
+
+
+class Names:
+    """What numbers stand for: each name gets the next number when it is first met."""
+
+    def __init__(self, names: Iterable[str] = ()) -> None:
+        self.names = list(names)
+        self._number = {name: number for number, name in enumerate(self.names)}
+
+    def __len__(self) -> int:
+        """Count the names, those that nothing uses any more among them."""
+        return len(self.names)
+
+    def number(self, name: str) -> int:
+        """Return the number of a name, a new one if it has none."""
+        found = self._number.get(name)
+        if found is None:
+            found = self._number[name] = len(self.names)
+            self.names.append(name)
+        return found
+
+
+NAMED = ("term", "word", "kind", "symptom", "found", "cause", "part", "said", "fix", "place")
+
+
+def new_names(given: dict[str, list[str]] | None = None) -> dict[str, Names]:
+    """Return a book of names, empty or with what was kept of it."""
+    kept = given or {}
+    return {what: Names(kept.get(what, ())) for what in NAMED}
+
+
+class Ragged(NamedTuple):
+    """A list for each report, one after another: where each begins, and the entries."""
+
+    begins: Numbers
+    entries: Column
+
+    @property
+    def lengths(self) -> Numbers:
+        """How many entries each report has."""
+        return np.diff(self.begins)
+
+    @property
+    def owners(self) -> Numbers:
+        """The report of each entry, by its place in the block."""
+        return np.repeat(np.arange(len(self.begins) - 1), self.lengths)
+
+
+@dataclass(frozen=True)
+class Block:
+    """Columns of some reports.
+
+    Args:
+        columns: by name. Of one entry a report: ``id``, ``group`` (of its contributor), ``new``
+            (nobody vouched for him), ``kind``, ``said`` (parts at fault, as one name). Of a
+            list a report: where it begins, ``term_begins`` and so on, and its entries.
+    """
+
+    columns: dict[str, Column]
+
+    def __len__(self) -> int:
+        """Count the reports."""
+        return len(self.columns["id"])
+
+    def __getitem__(self, name: str) -> Column:
+        """Return a column."""
+        return self.columns[name]
+
+    def ragged(self, what: str, entry: str | None = None) -> Ragged:
+        """Return the lists called `what`, of several kinds of entries those of `entry`."""
+        return Ragged(self.columns[f"{what}_begins"], self.columns[entry or what])
+
+    def take(self, rows: Numbers) -> "Block":
+        """Return the reports at these places, in this order."""
+        columns = {name: self.columns[name][rows] for name in _PLAIN}
+        for what, entries in _LISTS.items():
+            begins, places = gathered(self.columns[f"{what}_begins"], rows)
+            columns[f"{what}_begins"] = begins
+            columns.update({entry: self.columns[entry][places] for entry in entries})
+        return Block(columns)
+
+
+_PLAIN = ("id", "group", "new", "kind", "said")
+
+
+def gathered(begins: Numbers, rows: Numbers) -> tuple[Numbers, Numbers]:
+    """Return where the lists of some rows begin once laid out anew, and their old places."""
+    lengths = begins[rows + 1] - begins[rows]
+    fresh = np.concatenate([[0], np.cumsum(lengths)]).astype(np.int64)
+    places = np.arange(fresh[-1]) + np.repeat(begins[rows] - fresh[:-1], lengths)
+    return fresh, places
+
+
+def joined(blocks: Sequence[Block]) -> Block:
+    """Return the reports of several blocks, one or more, as one."""
+    columns = {n: np.concatenate([block[n] for block in blocks]) for n in _PLAIN}
+    for what, entries in _LISTS.items():
+        lengths = np.concatenate([block.ragged(what, entries[0]).lengths for block in blocks])
+        columns[f"{what}_begins"] = np.concatenate([[0], np.cumsum(lengths)]).astype(np.int64)
+        columns.update({e: np.concatenate([block[e] for block in blocks]) for e in entries})
+    return Block(columns)
+
+
+@dataclass
+class _Open:
+    """The lists of a block that is being filled."""
+
+    plain: dict[str, list[Any]] = field(default_factory=lambda: {n: [] for n in _PLAIN})
+    lists: dict[str, list[Any]] = field(
+        default_factory=lambda: {e: [] for entries in _LISTS.values() for e in entries}
+    )
+    ends: dict[str, list[int]] = field(default_factory=lambda: {what: [0] for what in _LISTS})
+
+    def block(self) -> Block:
+        columns: dict[str, Column] = {
+            "id": np.array(self.plain["id"], dtype=np.bytes_),
+            "group": np.array(self.plain["group"], dtype=np.int64),
+            "new": np.array(self.plain["new"], dtype=np.bool_),
+            "kind": np.array(self.plain["kind"], dtype=np.int32),
+            "said": np.array(self.plain["said"], dtype=np.int32),
+        }
+        for what, ends in self.ends.items():
+            columns[f"{what}_begins"] = np.array(ends, dtype=np.int64)
+        for entry, values in self.lists.items():
+            columns[entry] = np.array(values, dtype=_TYPES.get(entry, np.int32))
+        return Block(columns)
+
+
+class Clerk:
+    """Writes cases into blocks.
+
+    Args:
+        names: the book of names; it grows.
+        protections: codes of components whose removal is a get-by.
+    """
+
+    def __init__(self, names: dict[str, Names], protections: frozenset[str]) -> None:
+        self._names = names
+        self._protections = protections
+        self._open = _Open()
+        self._kinds: dict[tuple[tuple[str, str | int], ...], int] = {}
+        self._proofs: dict[object, tuple[list[int], ...]] = {}
+
+    def __len__(self) -> int:
+        """Count the reports written since the last block was closed."""
+        return len(self._open.plain["id"])
+
+    def write(self, case: Case) -> None:
+        """Write down a case."""
+        number = {what: names.number for what, names in self._names.items()}
+        plain, faults = self._open.plain, components_at_fault(case)
+        plain["id"].append(case.id.encode())
+        plain["group"].append(case.group)
+        plain["new"].append(not case.vouched)
+        plain["kind"].append(self._kind(case))
+        plain["said"].append(number["said"](" ".join(faults)))
+        self._list("term", map(number["term"], case.terms))
+        self._list("word", map(number["word"], case.words))
+        self._list("symptom", map(number["symptom"], case.symptoms))
+        self._list("found", map(number["found"], case.found))
+        self._list("cause", map(number["cause"], case.causes))
+        self._list("fault", map(number["part"], faults))
+        fixes, deeds, came, good, bad = self._proof(case)
+        self._list("done", fixes, deeds, came)
+        self._list("good", good)
+        self._list("bad", bad)
+        places = [(number["place"](k), h.value) for h in case.healthy for k in h.keys]
+        self._list("healthy", [p for p, _ in places], [reads for _, reads in places])
+
+    def close(self) -> Block:
+        """Return what was written since the last time."""
+        block, self._open = self._open.block(), _Open()
+        return block
+
+    def _list(self, what: str, *entries: Iterable[Any]) -> None:
+        for name, values in zip(_LISTS[what], entries, strict=True):
+            self._open.lists[name].extend(values)
+        self._open.ends[what].append(len(self._open.lists[_LISTS[what][0]]))
+
+    def _kind(self, case: Case) -> int:
+        items = tuple(case.kind.items())
+        if items not in self._kinds:
+            self._kinds[items] = self._names["kind"].number(json.dumps(sorted(items)))
+        return self._kinds[items]
+
+    def _proof(self, case: Case) -> tuple[list[int], ...]:
+        key = (case.defeated, tuple([(a[0], a[1], a[3], a[4]) for a in case.attempts]))
+        if key not in self._proofs:
+            if len(self._proofs) >= _PROOFS_MOST:
+                self._proofs.clear()
+            self._proofs[key] = self._numbered(proof_of(case, self._protections))
+        return self._proofs[key]
+
+    def _numbered(self, proof: Proof) -> tuple[list[int], ...]:
+        fix, part = self._names["fix"].number, self._names["part"].number
+        each = [(f"{c} {a}", d, done) for d, done in enumerate(proof.done) for c, a in done.fixes]
+        return (
+            [fix(name) for name, _, _ in each],
+            [deed for _, deed, _ in each],
+            [WORKED * done.worked + BETTER * done.better for _, _, done in each],
+            [part(component) for component in proof.good],
+            [part(component) for component in proof.bad],
+        )
+
+
+_PROOFS_MOST = 20_000
+
+BLOCK = 65_536
+"""Reports of a block: so much is held in memory at a time."""
+
+
+def written(
+    cases: Iterable[Case], names: dict[str, Names], protections: frozenset[str]
+) -> Iterator[Block]:
+    """Write cases into blocks of at most `BLOCK` reports."""
+    clerk = Clerk(names, protections)
+    for case in cases:
+        clerk.write(case)
+        if len(clerk) >= BLOCK:
+            yield clerk.close()
+    if len(clerk):
+        yield clerk.close()
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """Reports in blocks, and what their numbers stand for.
+
+    Args:
+        blocks: gives the blocks, the same each time; they may be read from a disk.
+        names: the book of names.
+    """
+
+    blocks: Callable[[], Iterator[Block]]
+    names: dict[str, Names]
+
+
+def ledger_of(cases: Iterable[Case], protections: frozenset[str] = frozenset()) -> Ledger:
+    """Return a ledger of cases, held in memory."""
+    names = new_names()
+    blocks = list(written(cases, names, protections))
+    return Ledger(lambda: iter(blocks), names)
