@@ -34,6 +34,7 @@ from mendpool.usecases.bulk_in import (
 )
 from mendpool.usecases.derive_again import Made, cases_again, derive_again, derive_pages
 from mendpool.usecases.learned import Learned
+from mendpool.usecases.ledger_folder import LedgerFolder
 from mendpool.usecases.snapshot import Snapshots
 from mendpool.usecases.spread import Spread
 from mendpool.usecases.workplace import Workplace
@@ -69,8 +70,13 @@ def sleeping_place(settings: Settings) -> Workplace:
     if settings.replica_url is not None:
         store.replica = open_replica(settings.replica_url)
     settled = store.pool_settings()
-    version = f"{settled.pool_id} {derived_version(catalogue)}"
-    learned = Learned(store, catalogue, Folder(settings.cache_dir / "index", version))
+    derived, pool = derived_version(catalogue), str(settled.pool_id)
+    learned = Learned(
+        store,
+        catalogue,
+        Folder(settings.cache_dir / "index", f"{pool} {derived}"),
+        ledger=LedgerFolder(settings.cache_dir / "ledger" / pool, derived),
+    )
     return Workplace(
         store,
         learned,
@@ -139,7 +145,7 @@ def scrubber(catalogue: Catalogue, region: str | None = None) -> Scrubber:
 def create_app(settings: Settings) -> ASGIApp:
     """Return the application for the settings."""
     place = open_place(settings)
-    place.learned.work_apart()
+    place.learned.work_apart(in_process=True)
     atexit.register(place.learned.stop)
     place.learned.fit_if_due(utc_now(), then=place.store.erase_remnants)
     snapshots = Snapshots(

@@ -1,7 +1,8 @@
 """What a process has learned from the feed: the index and the newest fit."""
 
+import logging
 import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -9,18 +10,23 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.errors import Conflict
 from mendpool.core.evidence.case import Case
-from mendpool.core.evidence.fit import Fit, due, fit
+from mendpool.core.evidence.fit import FIT_FORMAT, Fit, due
 from mendpool.index.folder import Folder
 from mendpool.store.pool_store import PoolStore
 from mendpool.usecases.apart import Apart, Job
-from mendpool.usecases.held_cases import case_of
+from mendpool.usecases.fit_process import NoProcess, Order, fit_apart
 from mendpool.usecases.indexing import Indexing
+from mendpool.usecases.ledger_folder import LedgerFolder
+from mendpool.usecases.make_fit import GivenUp, made_fit
 
 _PAGE = 2000
 _FIT_TRIES = 5
 _FIT_WAIT_S = 600
 _ASK_AGAIN_S = 1
+_PROCESS_FROM = 2000
+"""Reports from which a fit takes longer than a process takes to start."""
 
+_log = logging.getLogger("mendpool")
 Derive = Callable[[Callable[[], bool]], object]
 
 
@@ -32,10 +38,6 @@ class Found:
     searched: int
     fit_name: str | None
     engine: Engine
-
-
-class _GivenUp(Exception):
-    """The process ends before a fit was done."""
 
 
 class Learned:
@@ -51,13 +53,16 @@ class Learned:
         catalogue: Catalogue,
         folder: Folder | None = None,
         engine: Engine | None = None,
+        ledger: LedgerFolder | None = None,
     ) -> None:
-        """Begin with what `folder` has of the index, else with nothing.
+        """Begin with what `folder` has of the index and `ledger` of the fit, else anew.
 
         `engine`, if given, is of this catalogue and has no fit: making one takes half a
         second, and a process that opens many pools needs it but once.
         """
         self._store = store
+        self._ledger = ledger
+        self._in_process = False
         self._lock = threading.Lock()
         self._index = Indexing(store, folder)
         self._apart: Apart | None = None
@@ -72,8 +77,13 @@ class Learned:
         """The engine with the newest fit held."""
         return self._engine
 
-    def work_apart(self) -> None:
-        """From now on no request waits for a fit or for the index to be tidied."""
+    def work_apart(self, *, in_process: bool = False) -> None:
+        """From now on no request waits for a fit or for the index to be tidied.
+
+        Args:
+            in_process: make the fit of a large pool in a process of its own.
+        """
+        self._in_process = in_process
         if self._apart is None:
             self._apart = Apart()
 
@@ -97,6 +107,10 @@ class Learned:
         """
         with self._lock:
             self._index.discard()
+        # Until all are derived, a ledger would hold some cases as they were.
+        ledger, self._ledger = self._ledger, None
+        if ledger is not None:
+            ledger.discard()
         apart = self._deriving = Apart()
 
         def job() -> None:
@@ -107,6 +121,7 @@ class Learned:
                         derive(lambda: not apart.stopping)
             if not apart.stopping:
                 self._index.rebuild()
+                self._ledger = ledger
 
         apart.put("derive again", job)
 
@@ -177,7 +192,7 @@ class Learned:
                     self._make_fit(now)
                 except Conflict:
                     continue  # something was taken back meanwhile
-                except _GivenUp:
+                except GivenUp:
                     return
                 self.catch_up()
                 return
@@ -191,14 +206,26 @@ class Learned:
 
     def _make_fit(self, now: datetime) -> None:
         cut = self._seq or 0
-        made = fit(self._cases_upto(cut), self._engine.expectations)
-        self._store.save_fit(cut, self._engine.catalogue.version, made.to_bytes(), now)
+        body = self._made_apart(cut)
+        if body is None:
+            expected = self._engine.expectations
+            body = made_fit(self._store, expected, cut, self._ledger, self._goes_on)
+        self._store.save_fit(cut, fit_version(self._engine.catalogue), body, now)
 
-    def _cases_upto(self, cut: int) -> Iterator[Case]:
-        for held in self._store.cases_by_id(cut):
-            if self._apart is not None and self._apart.stopping:
-                raise _GivenUp
-            yield case_of(held)
+    def _made_apart(self, cut: int) -> bytes | None:
+        """Return the fit as another process made it; None where it has to be made here."""
+        if not self._in_process or self._index.count < _PROCESS_FROM:
+            return None
+        address = self._store.engine.url.render_as_string(hide_password=False)
+        order = Order(address, self._engine.catalogue, cut, self._ledger)
+        try:
+            return fit_apart(order, self._goes_on)
+        except NoProcess as error:
+            _log.warning("a fit is made by the service itself: %s", error)
+            return None
+
+    def _goes_on(self) -> bool:
+        return self._apart is None or not self._apart.stopping
 
     def _catch_up(self) -> None:
         if self._seq is None:
@@ -218,9 +245,14 @@ class Learned:
                 return
 
     def _take_fit(self) -> None:
-        stored = self._store.newest_fit(self._engine.catalogue.version)
+        stored = self._store.newest_fit(fit_version(self._engine.catalogue))
         if stored is None or stored.cut_seq <= self._cut:
             return
         self._cut = stored.cut_seq
         # A new engine rather than a changed one: an answer under way keeps its own.
         self._engine = self._engine.with_fit(Fit.from_bytes(stored.body))
+
+
+def fit_version(catalogue: Catalogue) -> str:
+    """Return what a fit is kept under: the catalogue's version, and the form of a fit."""
+    return f"{catalogue.version}+{FIT_FORMAT}"

@@ -7,11 +7,11 @@ import numpy as np
 
 from mendpool.core.diagnosis.beliefs import cure_of
 from mendpool.core.diagnosis.complaint import UNLISTED
-from mendpool.core.diagnosis.kinds_at_once import KindsAtOnce
+from mendpool.core.diagnosis.kinds_at_once import KindsAtOnce, OfKinds
 from mendpool.core.diagnosis.knowledge import Array, Knowledge
 from mendpool.core.evidence.attempts_board import CauseTable, Row
-from mendpool.core.evidence.expectations import Expectations
-from mendpool.core.evidence.ledger import Block, Names
+from mendpool.core.evidence.expectations import Asked, Expectations
+from mendpool.core.evidence.ledger import Block, Names, Numbers, gathered
 
 _THINKABLE = 0.02
 """A cause with less than this of the likeliest one's likelihood is not thought of."""
@@ -24,55 +24,64 @@ def expectations(knowledge: Knowledge) -> Expectations:
     usual = knowledge.weights(knowledge.any_kind).prior
     at_once = knowledge.kinds_at_once
 
-    def of_kinds(kinds: Sequence[Mapping[str, str | int]]) -> Array:
-        return at_once.of(kinds).prior
+    def ask(names: Mapping[str, Names]) -> Asked:
+        of_kinds = at_once.of([dict(json.loads(kind)) for kind in names["kind"].names])
+        column = [knowledge.column.get(code, -1) for code in names["symptom"].names]
+        columns, tables = np.array(column, np.int64), _tables(knowledge, names["found"].names)
 
-    def likelihoods(block: Block, names: Mapping[str, Names]) -> Array:
-        told = np.zeros((len(block), len(knowledge.keys) + 1))
-        told[:, :-1] = _by_symptoms(knowledge, at_once, block, names)
-        _weigh_found(told, knowledge, block, names["found"].names)
-        told[told <= _THINKABLE * told.max(axis=1, keepdims=True)] = 0.0
-        return told
+        def likelihoods(block: Block) -> Array:
+            told = np.zeros((len(block), len(knowledge.keys) + 1))
+            told[:, :-1] = _by_symptoms(at_once, of_kinds, block, columns)
+            _weigh_found(told, tables, block)
+            told[told <= _THINKABLE * told.max(axis=1, keepdims=True)] = 0.0
+            return told
+
+        return Asked(of_kinds.row, of_kinds.prior, likelihoods)
 
     return Expectations(
         keys=knowledge.keys,
-        of_kinds=of_kinds,
         causes=CauseTable(
             share=usual.tolist(),
             rows_of=rows_of,
             cure=lambda row, action: cure_of(knowledge, row, action),
         ),
-        likelihoods=likelihoods,
+        ask=ask,
         protections=frozenset(knowledge.catalogue.sets.protections),
     )
 
 
-def _by_symptoms(
-    knowledge: Knowledge, at_once: KindsAtOnce, block: Block, names: Mapping[str, Names]
-) -> Array:
+def _by_symptoms(at_once: KindsAtOnce, of: OfKinds, block: Block, columns: Numbers) -> Array:
     """How likely each cause makes the symptoms that were told, on such a set."""
-    kinds, kind_of = np.unique(block["kind"], return_inverse=True)
-    of_kinds = at_once.of([dict(json.loads(names["kind"].names[kind])) for kind in kinds])
-    column = [knowledge.column.get(code, -1) for code in names["symptom"].names]
-    symptoms = block.ragged("symptom")
-    listed = np.array(column, dtype=np.int64)[symptoms.entries]
-    times = np.zeros((len(block), len(knowledge.symptoms)))
-    np.add.at(times, (symptoms.owners[listed >= 0], listed[listed >= 0]), 1.0)
-    told = at_once.by_cause(of_kinds.rate[kind_of] * times[:, at_once.symptom])
-    told[times.sum(axis=1) == 0] = 1.0
-    told += UNLISTED * told.mean(axis=1, keepdims=True)
-    told[~of_kinds.admitted[kind_of]] = 0.0
-    return told
+    kind, told = of.row[block["kind"]], block.ragged("symptom")
+    known = columns[told.entries] >= 0
+    column, owner = columns[told.entries][known], told.owners[known]
+    begins, pair = gathered(at_once.begins, column)
+    owner = np.repeat(owner, np.diff(begins))
+    causes = of.prior.shape[1]
+    likely = np.bincount(
+        owner * causes + at_once.cause[pair],
+        at_once.rates(of, kind[owner], pair),
+        minlength=len(block) * causes,
+    ).reshape(len(block), causes)
+    likely[np.bincount(told.owners[known], minlength=len(block)) == 0] = 1.0
+    likely += UNLISTED * likely.mean(axis=1, keepdims=True)
+    likely[~of.admitted[kind]] = 0.0
+    return likely
 
 
-def _weigh_found(told: Array, knowledge: Knowledge, block: Block, names: Sequence[str]) -> None:
-    """Weigh in what was found, an entry of every report at a time."""
-    tables = np.ones((len(names), told.shape[1]))
-    for number, entry in enumerate(names):
+def _tables(knowledge: Knowledge, found: Sequence[str]) -> Array:
+    """P(what was found | cause) of each ``check=result``; 1 of what says nothing here."""
+    tables = np.ones((len(found), len(knowledge.keys) + 1))
+    for number, entry in enumerate(found):
         check, result = entry.split("=", 1)
         table = knowledge.results.get(check)
         if table is not None and result in table[0]:
             tables[number] = table[1][table[0].index(result)]
+    return tables
+
+
+def _weigh_found(told: Array, tables: Array, block: Block) -> None:
+    """Weigh in what was found, one entry of every report at a time."""
     found = block.ragged("found")
     for place in range(int(found.lengths.max(initial=0))):
         rows = np.flatnonzero(found.lengths > place)

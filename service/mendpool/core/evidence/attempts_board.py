@@ -188,7 +188,11 @@ class Layout:
         return flags
 
     def _must_think(
-        self, known: Array, thought: NDArray[np.bool_], named: NDArray[np.bool_], deeds: "_Deeds"
+        self,
+        known: Array,
+        thought: NDArray[np.bool_],
+        named: NDArray[np.bool_],
+        deeds: "_Deeds",
     ) -> None:
         """Think of the causes that were named, and of parts seen to before it ran."""
         cured = np.zeros((len(known), self._columns), dtype=np.bool_)
@@ -302,7 +306,10 @@ def _deeds(block: Block, column_of_fix: Numbers) -> _Deeds:
     done = block.ragged("done", "fix")
     owners, came = done.owners, block["came"]
     _, first, deed, things = np.unique(
-        (owners << 16) | block["deed"], return_index=True, return_inverse=True, return_counts=True
+        (owners << 16) | block["deed"],
+        return_index=True,
+        return_inverse=True,
+        return_counts=True,
     )
     column = column_of_fix[done.entries]
     parts = int(column_of_fix.max(initial=0)) + 1

@@ -197,7 +197,11 @@ def _sums(places: NDArray[np.intp], values: Array, count: int) -> Array:
 
 
 def _worth(
-    seen: _Seen, weight: Array, held_true: tuple[Array, Array], catalogue: Array, expected: Array
+    seen: _Seen,
+    weight: Array,
+    held_true: tuple[Array, Array],
+    catalogue: Array,
+    expected: Array,
 ) -> float:
     """The log likelihood with the catalogue's pseudo-cases: what each round must raise."""
     (share, cure), held = held_true, catalogue > 0

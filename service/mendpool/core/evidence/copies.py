@@ -37,7 +37,9 @@ def sizes_of_groups(reports: Reports) -> Numbers:
     rows = np.flatnonzero(_said_again(reports.telling) | _maybe_alike(reports))
     rows = rows[np.argsort(reports.ids[rows], kind="stable")]
     place = np.array(
-        grouped((int(reports.person[row]), _said(reports.telling, row)) for row in rows.tolist()),
+        grouped(
+            (int(reports.person[row]), _said(reports.telling, row)) for row in rows.tolist()
+        ),
         dtype=np.int64,
     )
     if len(rows):
@@ -114,7 +116,9 @@ def _alike_in(person: Numbers, telling: Ragged) -> Numbers:
         a, b = owner[kept[one]], owner[kept[other]]
         # Both have that term and at most what follows it in common.
         most_shared = np.minimum(lengths[a] - at[kept[one]], lengths[b] - at[kept[other]])
-        most_shared = np.minimum(most_shared, lengths[a] - np.bitwise_count(marks[a] & ~marks[b]))
+        most_shared = np.minimum(
+            most_shared, lengths[a] - np.bitwise_count(marks[a] & ~marks[b])
+        )
         # Shared ÷ (all) > ALIKE, with 1.6 × shared > 0.6 × (both) in whole numbers.
         alike = 8 * most_shared >= 3 * (lengths[a] + lengths[b])
         found += [a[alike], b[alike]]

@@ -1,6 +1,5 @@
 """The sums that a fit is made of, over the blocks of a ledger."""
 
-import json
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -11,14 +10,13 @@ from mendpool.core.evidence.families import Rates
 from mendpool.core.evidence.labels import Causes, Labels, Shares, plain_shares
 from mendpool.core.evidence.ledger import Block, Names, Numbers, gathered
 from mendpool.core.evidence.norms import GoodOnes
-from mendpool.core.evidence.sums import Sparse, Units, amount, nothing, summed, units
+from mendpool.core.evidence.sums import UNIT, Sparse, Units, amount, nothing, summed, units
 from mendpool.core.evidence.term_weights import WEIGHT_TOP, weights_of_terms
 
 __all__ = ["WEIGHT_TOP", "Counts"]
 
 _WELL_USED = 3
 _CROWD = 10
-_AT_ONCE = 1024
 
 
 class Counts:
@@ -49,9 +47,7 @@ class Counts:
         self.rates = Rates(names)
         self.good_ones = GoodOnes(names["place"].names)
 
-    def add(
-        self, block: Block, weight: Array, person: Numbers, labels: Labels | None
-    ) -> None:
+    def add(self, block: Block, weight: Array, person: Numbers, labels: Labels | None) -> None:
         """Count the reports of a block.
 
         Args:
@@ -164,29 +160,23 @@ class Counts:
         held = np.flatnonzero(self.total > 0).tolist()
         return dict(sorted((self._causes.keys[n], amount(sums[n])) for n in held))
 
-    def expected_of_causes(self) -> dict[str, float]:
+    def expected_of_causes(self, labels: Labels | None) -> dict[str, float]:
         """Return how many of the reports the catalogue expected of each cause, by their sets."""
-        if self._expected is None:
+        if labels is None or self._expected is None:
             return {}
-        names = self._names["kind"].names
-        held = sorted(np.flatnonzero(self._of_kinds > 0).tolist(), key=names.__getitem__)
-        total = np.zeros(len(self._expected.keys))
-        for begin in range(0, len(held), _AT_ONCE):
-            part = held[begin : begin + _AT_ONCE]
-            chances = self._expected.of_kinds([dict(json.loads(names[n])) for n in part])
-            mass = np.array([amount(self._of_kinds[n]) for n in part])
-            total += (mass[:, None] * chances).sum(axis=0)
-        return {
-            key: round(count, 6)
-            for key, count in sorted(zip(self._expected.keys, total.tolist(), strict=True))
-            if count > 0
-        }
+        row, priors = labels.asked.row, labels.asked.priors
+        mass = summed(row, self._of_kinds, len(priors)) * UNIT
+        total = (mass[:, None] * priors).sum(axis=0).tolist()
+        each = sorted(zip(self._expected.keys, total, strict=True))
+        return {key: round(count, 6) for key, count in each if count > 0}
 
     def found(self) -> dict[str, dict[str, float]]:
         """Return the weighted count of each check's results under each cause."""
         entries, causes = self._names["found"].names, self._names["cause"].names
         counted: dict[str, dict[str, float]] = {}
-        for key, count in zip(self._found.keys.tolist(), self._found.sums.tolist(), strict=True):
+        for key, count in zip(
+            self._found.keys.tolist(), self._found.sums.tolist(), strict=True
+        ):
             entry, cause = divmod(key, len(causes))
             check, result = entries[entry].split("=", 1)
             counted.setdefault(f"{check}|{causes[cause]}", {})[result] = amount(count)

@@ -20,7 +20,8 @@ from mendpool.core.evidence.voices import weights_of
 
 _NEW_REPORTS, _NEW_SHARE = 64, 0.05
 
-_FORMAT = 3
+FIT_FORMAT = 3
+"""Raised whenever what a fit holds, or how it is learned, changes: fits are kept under it."""
 
 
 @dataclass(frozen=True)
@@ -67,7 +68,7 @@ class Fit:
 
     def to_bytes(self) -> bytes:
         """Return the fit as canonical JSON."""
-        body = {"format": _FORMAT, **self.__dict__}
+        body = {"format": FIT_FORMAT, **self.__dict__}
         return json.dumps(body, sort_keys=True, separators=(",", ":")).encode()
 
     @classmethod
@@ -128,7 +129,7 @@ def fit_of(ledger: Ledger, expected: Expectations | None = None) -> Fit:
         word_count=counts.word_count(),
         cause_total=counts.by_cause(counts.total),
         cause_length=counts.by_cause(counts.length),
-        cause_expected=counts.expected_of_causes(),
+        cause_expected=counts.expected_of_causes(labels),
         fixes=counts.rates.rates(),
         found=counts.found(),
         crowded=counts.crowded(),

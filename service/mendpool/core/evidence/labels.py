@@ -73,16 +73,13 @@ class Labels:
         self, ledger: Ledger, reports: Reports, weight: Array, expected: Expectations
     ) -> None:
         self._listed = len(expected.keys)
-        self._layout = Layout(
-            expected.causes, ledger.names, lambda b: expected.likelihoods(b, ledger.names)
-        )
+        self.asked = expected.ask(ledger.names)
+        self._layout = Layout(expected.causes, ledger.names, self.asked.likelihoods)
         full = ["/" in name for name in ledger.names["cause"].names]
         self._full = np.array(full, dtype=np.bool_)
         sample, weights = _sampled(ledger, reports.ids, weight)
         board = NO_REPORTS if sample is None else self._layout.board(sample)
-        taught = teach(
-            board, weights, self._layout.catalogue, self._layout.cures.expected()
-        )
+        taught = teach(board, weights, self._layout.catalogue, self._layout.cures.expected())
         self._share, self._cure = taught.share, taught.cure
 
     def shares(self, block: Block, causes: Causes) -> Shares:

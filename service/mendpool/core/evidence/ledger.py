@@ -6,8 +6,9 @@ in the book of names, which only grows; no figure of a fit depends on which numb
 """
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from array import array
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -36,7 +37,10 @@ _LISTS: dict[str, tuple[str, ...]] = {
 }
 """Lists of a report, and what each entry of them holds."""
 
-_TYPES: dict[str, type] = {"came": np.uint8, "deed": np.int16, "reads": np.float64}
+_TYPES: dict[str, type] = {
+    "group": np.int64, "new": np.bool_, "came": np.uint8, "deed": np.int16, "reads": np.float64,
+}  # fmt: skip
+_CODES = {"came": "B", "deed": "h", "reads": "d"}
 
 
 class Names:
@@ -60,6 +64,14 @@ class Names:
 
 
 NAMED = ("term", "word", "kind", "symptom", "found", "cause", "part", "said", "fix", "place")
+
+
+NAMES_OF = {
+    "term": "term", "word": "word", "kind": "kind", "symptom": "symptom", "found": "found",
+    "cause": "cause", "fault": "part", "good": "part", "bad": "part", "said": "said",
+    "fix": "fix", "place": "place",
+}  # fmt: skip
+"""Columns of numbers, and the names they stand for."""
 
 
 def new_names(given: dict[str, list[str]] | None = None) -> dict[str, Names]:
@@ -122,6 +134,32 @@ class Block:
 _PLAIN = ("id", "group", "new", "kind", "said")
 
 
+def used_names(blocks: Iterable[Block], names: Mapping[str, Names]) -> dict[str, Column]:
+    """Return which names the reports of these blocks use, by number."""
+    used = {what: np.zeros(len(names[what]), dtype=np.bool_) for what in NAMED}
+    for block in blocks:
+        for column, what in NAMES_OF.items():
+            used[what][block[column]] = True
+    return used
+
+
+def renumbered(block: Block, used: Mapping[str, Column]) -> Block:
+    """Return a block with the numbers that names have when unused ones are left out."""
+    columns = dict(block.columns)
+    for column, what in NAMES_OF.items():
+        number = (np.cumsum(used[what]) - 1).astype(np.int32)
+        columns[column] = number[columns[column]]
+    return Block(columns)
+
+
+def only_used(names: Mapping[str, Names], used: Mapping[str, Column]) -> dict[str, Names]:
+    """Return the book of names without those that nothing uses."""
+    return {
+        what: Names(kept.names[number] for number in np.flatnonzero(used[what]).tolist())
+        for what, kept in names.items()
+    }
+
+
 def gathered(begins: Numbers, rows: Numbers) -> tuple[Numbers, Numbers]:
     """Return where the lists of some rows begin once laid out anew, and their old places."""
     lengths = begins[rows + 1] - begins[rows]
@@ -140,24 +178,24 @@ def joined(blocks: Sequence[Block]) -> Block:
     return Block(columns)
 
 
-@dataclass
 class _Open:
-    """The lists of a block that is being filled."""
+    """The columns of a block that is being filled."""
 
-    plain: dict[str, list[Any]] = field(default_factory=lambda: {n: [] for n in _PLAIN})
-    lists: dict[str, list[Any]] = field(
-        default_factory=lambda: {e: [] for entries in _LISTS.values() for e in entries}
-    )
-    ends: dict[str, list[int]] = field(default_factory=lambda: {what: [0] for what in _LISTS})
+    def __init__(self) -> None:
+        self.ids: list[bytes] = []
+        # Arrays rather than lists: a number takes four bytes, not forty.
+        self.plain = {name: array("q") for name in _PLAIN if name != "id"}
+        self.lists = {
+            entry: array(_CODES.get(entry, "i"))
+            for entries in _LISTS.values()
+            for entry in entries
+        }
+        self.ends = {what: array("q", [0]) for what in _LISTS}
 
     def block(self) -> Block:
-        columns: dict[str, Column] = {
-            "id": np.array(self.plain["id"], dtype=np.bytes_),
-            "group": np.array(self.plain["group"], dtype=np.int64),
-            "new": np.array(self.plain["new"], dtype=np.bool_),
-            "kind": np.array(self.plain["kind"], dtype=np.int32),
-            "said": np.array(self.plain["said"], dtype=np.int32),
-        }
+        columns: dict[str, Column] = {"id": np.array(self.ids, dtype=np.bytes_)}
+        for name, values in self.plain.items():
+            columns[name] = np.array(values, dtype=_TYPES.get(name, np.int32))
         for what, ends in self.ends.items():
             columns[f"{what}_begins"] = np.array(ends, dtype=np.int64)
         for entry, values in self.lists.items():
@@ -182,13 +220,13 @@ class Clerk:
 
     def __len__(self) -> int:
         """Count the reports written since the last block was closed."""
-        return len(self._open.plain["id"])
+        return len(self._open.ids)
 
     def write(self, case: Case) -> None:
         """Write down a case."""
         number = {what: names.number for what, names in self._names.items()}
         plain, faults = self._open.plain, components_at_fault(case)
-        plain["id"].append(case.id.encode())
+        self._open.ids.append(case.id.encode())
         plain["group"].append(case.group)
         plain["new"].append(not case.vouched)
         plain["kind"].append(self._kind(case))
@@ -232,7 +270,9 @@ class Clerk:
 
     def _numbered(self, proof: Proof) -> tuple[list[int], ...]:
         fix, part = self._names["fix"].number, self._names["part"].number
-        each = [(f"{c} {a}", d, done) for d, done in enumerate(proof.done) for c, a in done.fixes]
+        each = [
+            (f"{c} {a}", d, done) for d, done in enumerate(proof.done) for c, a in done.fixes
+        ]
         return (
             [fix(name) for name, _, _ in each],
             [deed for _, deed, _ in each],
