@@ -10,6 +10,7 @@ import pytest
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.errors import Conflict
+from mendpool.core.evidence.fit import FIT_FORMAT, catalogue_of, fit_version
 from mendpool.usecases import learned as module
 from mendpool.usecases.learned import Learned
 
@@ -68,14 +69,14 @@ def test_cases_come_from_the_index_and_follow_what_was_added(fresh: Pool) -> Non
 
 def test_a_write_waits_for_no_fit(apart: Pool, monkeypatch: pytest.MonkeyPatch) -> None:
     learned, go_on, begun = apart.service.place.learned, threading.Event(), threading.Event()
-    fit = vars(module)["fit"]
+    made_fit = vars(module)["made_fit"]
 
     def slow(*given: Any) -> Any:
         begun.set()
         go_on.wait(30)
-        return fit(*given)
+        return made_fit(*given)
 
-    monkeypatch.setattr(module, "fit", slow)
+    monkeypatch.setattr(module, "made_fit", slow)
     apart.put(make_report())
     assert begun.wait(30)
     # Both of these are answered while the fit is still being made.
@@ -141,14 +142,14 @@ def test_one_process_makes_the_fit(fresh: Pool) -> None:
 
 def test_stopping_gives_a_fit_up(apart: Pool, monkeypatch: pytest.MonkeyPatch) -> None:
     learned, go_on, begun = apart.service.place.learned, threading.Event(), threading.Event()
-    walk = apart.store.cases_by_id
+    made_fit = vars(module)["made_fit"]
 
-    def slow(cut: int) -> Any:
+    def slow(*given: Any) -> Any:
         begun.set()
         go_on.wait(30)
-        return walk(cut)
+        return made_fit(*given)
 
-    monkeypatch.setattr(apart.store, "cases_by_id", slow)
+    monkeypatch.setattr(module, "made_fit", slow)
     apart.put(make_report())
     assert begun.wait(30)
     threading.Timer(0.2, go_on.set).start()
@@ -164,10 +165,25 @@ def test_a_job_that_fails_does_not_end_the_rest(
 ) -> None:
     learned = apart.service.place.learned
     with monkeypatch.context() as broken:
-        broken.setattr(module, "fit", lambda *_given: 1 / 0)
+        broken.setattr(module, "made_fit", lambda *_given: 1 / 0)
         apart.put(make_report())
         assert learned.settle()
     assert fits(apart) == []
     apart.put(make_report())
     assert learned.settle()
     assert len(fits(apart)) == 1
+
+
+def test_a_fit_of_another_form_is_not_looked_at(fresh: Pool) -> None:
+    """A release that changes what a fit holds meets those of the one before."""
+    fresh.put(make_report())
+    catalogue = fresh.service.place.catalogue
+    fresh.store.save_fit(1, catalogue.version, b"of some older form", NOW)
+    older = fit_version(catalogue.version).replace(f"+{FIT_FORMAT}", f"+{FIT_FORMAT - 1}")
+    fresh.store.save_fit(1, older, b"of the last form", NOW)
+    learned = another(fresh)
+    assert learned.newest_fit().reports == 1, "the fit made when the report came"
+    fresh.put(make_report())
+    learned.fit_if_due(NOW, at_once=True)
+    assert another(fresh).newest_fit().reports == 2
+    assert catalogue_of(older) == catalogue.version

@@ -4,6 +4,7 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
+from mendpool.core.evidence.fit import catalogue_of
 from mendpool.store.values import Change
 from mendpool.usecases.workplace import Workplace
 
@@ -54,6 +55,6 @@ def line_of(change: Change, derived: str | None = None) -> dict[str, Any]:
         line["case"] = json.loads(change.case_body)
     if change.fit is not None:
         line["cut"] = change.fit.cut_seq
-        line["catalogue"] = change.fit.catalogue_version
+        line["catalogue"] = catalogue_of(change.fit.catalogue_version)
         line["body"] = json.loads(change.fit.body)
     return line

@@ -10,7 +10,7 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.errors import Conflict
 from mendpool.core.evidence.case import Case
-from mendpool.core.evidence.fit import FIT_FORMAT, Fit, due
+from mendpool.core.evidence.fit import Fit, due, fit_version
 from mendpool.index.folder import Folder
 from mendpool.store.pool_store import PoolStore
 from mendpool.usecases.apart import Apart, Job
@@ -210,7 +210,7 @@ class Learned:
         if body is None:
             expected = self._engine.expectations
             body = made_fit(self._store, expected, cut, self._ledger, self._goes_on)
-        self._store.save_fit(cut, fit_version(self._engine.catalogue), body, now)
+        self._store.save_fit(cut, fit_version(self._engine.catalogue.version), body, now)
 
     def _made_apart(self, cut: int) -> bytes | None:
         """Return the fit as another process made it; None where it has to be made here."""
@@ -245,14 +245,9 @@ class Learned:
                 return
 
     def _take_fit(self) -> None:
-        stored = self._store.newest_fit(fit_version(self._engine.catalogue))
+        stored = self._store.newest_fit(fit_version(self._engine.catalogue.version))
         if stored is None or stored.cut_seq <= self._cut:
             return
         self._cut = stored.cut_seq
         # A new engine rather than a changed one: an answer under way keeps its own.
         self._engine = self._engine.with_fit(Fit.from_bytes(stored.body))
-
-
-def fit_version(catalogue: Catalogue) -> str:
-    """Return what a fit is kept under: the catalogue's version, and the form of a fit."""
-    return f"{catalogue.version}+{FIT_FORMAT}"

@@ -76,7 +76,9 @@ class LedgerFolder:
         Raises:
             UNREADABLE: it can't be read.
         """
-        with np.load(self.path / name, allow_pickle=False) as columns:
+        path = self.path / name
+        # Opened here, since NumPy leaves a file open that it can't read.
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as columns:
             return Block({column: columns[column] for column in columns.files})
 
     def blocks(self, names: Sequence[str]) -> Iterator[Block]:

@@ -62,7 +62,8 @@ def _by_symptoms(at_once: KindsAtOnce, of: OfKinds, block: Block, columns: Numbe
         owner * causes + at_once.cause[pair],
         at_once.rates(of, kind[owner], pair),
         minlength=len(block) * causes,
-    ).reshape(len(block), causes)
+    )
+    likely = likely.astype(np.float64).reshape(len(block), causes)
     likely[np.bincount(told.owners[known], minlength=len(block)) == 0] = 1.0
     likely += UNLISTED * likely.mean(axis=1, keepdims=True)
     likely[~of.admitted[kind]] = 0.0

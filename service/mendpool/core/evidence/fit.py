@@ -84,6 +84,16 @@ class Fit:
 EMPTY_FIT = Fit()
 
 
+def fit_version(catalogue: str) -> str:
+    """Return what fits are kept under: a catalogue's version with the form of a fit."""
+    return f"{catalogue}+{FIT_FORMAT}"
+
+
+def catalogue_of(version: str) -> str:
+    """Return the catalogue's version of what a fit is kept under."""
+    return version.rpartition("+")[0] or version
+
+
 def due(reports: int, fitted: int) -> bool:
     """Tell whether enough came in since the newest fit for another."""
     return reports - fitted >= max(_NEW_REPORTS, round(_NEW_SHARE * fitted)) or (

@@ -40,6 +40,8 @@ _LISTS: dict[str, tuple[str, ...]] = {
 _TYPES: dict[str, type] = {
     "group": np.int64, "new": np.bool_, "came": np.uint8, "deed": np.int16, "reads": np.float64,
 }  # fmt: skip
+_DONE = ("fix", "deed", "came", "good", "bad")
+_FIRST = [(what, entries[0]) for what, entries in _LISTS.items()]
 _CODES = {"came": "B", "deed": "h", "reads": "d"}
 
 
@@ -48,19 +50,24 @@ class Names:
 
     def __init__(self, names: Iterable[str] = ()) -> None:
         self.names = list(names)
-        self._number = {name: number for number, name in enumerate(self.names)}
+        self.number: Callable[[str], int] = _Numbers(self.names).__getitem__
 
     def __len__(self) -> int:
         """Count the names, those that nothing uses any more among them."""
         return len(self.names)
 
-    def number(self, name: str) -> int:
-        """Return the number of a name, a new one if it has none."""
-        found = self._number.get(name)
-        if found is None:
-            found = self._number[name] = len(self.names)
-            self.names.append(name)
-        return found
+
+class _Numbers(dict[str, int]):
+    """The numbers of a list of names, which grows by what is asked for and not in it."""
+
+    def __init__(self, names: list[str]) -> None:
+        super().__init__((name, number) for number, name in enumerate(names))
+        self._names = names
+
+    def __missing__(self, name: str) -> int:
+        number = self[name] = len(self._names)
+        self._names.append(name)
+        return number
 
 
 NAMED = ("term", "word", "kind", "symptom", "found", "cause", "part", "said", "fix", "place")
@@ -217,6 +224,7 @@ class Clerk:
         self._open = _Open()
         self._kinds: dict[tuple[tuple[str, str | int], ...], int] = {}
         self._proofs: dict[object, tuple[list[int], ...]] = {}
+        self._number = {what: each.number for what, each in names.items()}
 
     def __len__(self) -> int:
         """Count the reports written since the last block was closed."""
@@ -224,35 +232,35 @@ class Clerk:
 
     def write(self, case: Case) -> None:
         """Write down a case."""
-        number = {what: names.number for what, names in self._names.items()}
-        plain, faults = self._open.plain, components_at_fault(case)
+        number, faults = self._number, components_at_fault(case)
         self._open.ids.append(case.id.encode())
+        plain = self._open.plain
         plain["group"].append(case.group)
         plain["new"].append(not case.vouched)
         plain["kind"].append(self._kind(case))
         plain["said"].append(number["said"](" ".join(faults)))
-        self._list("term", map(number["term"], case.terms))
-        self._list("word", map(number["word"], case.words))
-        self._list("symptom", map(number["symptom"], case.symptoms))
-        self._list("found", map(number["found"], case.found))
-        self._list("cause", map(number["cause"], case.causes))
-        self._list("fault", map(number["part"], faults))
-        fixes, deeds, came, good, bad = self._proof(case)
-        self._list("done", fixes, deeds, came)
-        self._list("good", good)
-        self._list("bad", bad)
-        places = [(number["place"](k), h.value) for h in case.healthy for k in h.keys]
-        self._list("healthy", [p for p, _ in places], [reads for _, reads in places])
+        lists = self._open.lists
+        for what, name, values in (
+            ("term", "term", case.terms),
+            ("word", "word", case.words),
+            ("symptom", "symptom", case.symptoms),
+            ("found", "found", case.found),
+            ("cause", "cause", case.causes),
+            ("fault", "part", faults),
+        ):
+            lists[what].extend(map(number[name], values))
+        for name, numbers in zip(_DONE, self._proof(case), strict=True):
+            lists[name].extend(numbers)
+        for healthy in case.healthy:
+            lists["place"].extend(map(number["place"], healthy.keys))
+            lists["reads"].extend([healthy.value] * len(healthy.keys))
+        for what, first in _FIRST:
+            self._open.ends[what].append(len(lists[first]))
 
     def close(self) -> Block:
         """Return what was written since the last time."""
         block, self._open = self._open.block(), _Open()
         return block
-
-    def _list(self, what: str, *entries: Iterable[Any]) -> None:
-        for name, values in zip(_LISTS[what], entries, strict=True):
-            self._open.lists[name].extend(values)
-        self._open.ends[what].append(len(self._open.lists[_LISTS[what][0]]))
 
     def _kind(self, case: Case) -> int:
         items = tuple(case.kind.items())
