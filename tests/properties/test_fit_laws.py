@@ -45,7 +45,9 @@ KINDS = (
 def a_case(draw: st.DrawFn) -> Case:
     """A report of one of four people, of few words, so that there are copies."""
     words = draw(st.lists(st.sampled_from(WORDS), max_size=6, unique=True))
-    tried = draw(st.lists(st.tuples(st.sampled_from(PARTS), st.sampled_from(RESULTS)), max_size=3))
+    tried = draw(
+        st.lists(st.tuples(st.sampled_from(PARTS), st.sampled_from(RESULTS)), max_size=3)
+    )
     together = draw(st.booleans())
     return make_case(
         id=str(make_id(draw(st.integers(0, 1 << 40)))),
@@ -89,7 +91,9 @@ def test_reports_in_any_blocks_and_order_teach_the_same_bytes(
     assert fit_of(Ledger(lambda: iter(blocks), ledger.names), expected).to_bytes() == wanted
     if blocks:
         whole = joined(blocks)
-        assert fit_of(Ledger(lambda: iter([whole]), ledger.names), expected).to_bytes() == wanted
+        assert (
+            fit_of(Ledger(lambda: iter([whole]), ledger.names), expected).to_bytes() == wanted
+        )
 
 
 @settings(max_examples=30)
@@ -197,7 +201,9 @@ def folders() -> Iterator[LedgerFolder]:
         yield LedgerFolder(Path(place), "v1")
 
 
-STEPS = st.lists(st.sampled_from(["report", "report", "followup", "withdraw", "fit"]), max_size=25)
+STEPS = st.lists(
+    st.sampled_from(["report", "report", "followup", "withdraw", "fit"]), max_size=25
+)
 
 
 @settings(max_examples=25)
@@ -263,7 +269,9 @@ def test_whatever_becomes_of_the_files_the_fit_is_the_same(
         if harm == "gone":
             file.unlink()
         else:
-            file.write_bytes(body[: len(body) // 2] if harm == "cut short" else b"x" * len(body))
+            file.write_bytes(
+                body[: len(body) // 2] if harm == "cut short" else b"x" * len(body)
+            )
         wanted = fit(feed.held.values(), engine.expectations).to_bytes()
         assert made_fit(store, engine.expectations, 6, folder) == wanted
         assert made_fit(store, engine.expectations, 6, folder) == wanted

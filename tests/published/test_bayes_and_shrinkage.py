@@ -11,7 +11,6 @@ import pytest
 from mendpool.core.evidence.bayes import Array, likelihood_ratio, update
 from mendpool.core.evidence.families import strength_by_moments
 from mendpool.core.evidence.intervals import shrunk_mean, wilson
-from mendpool.core.evidence.strata import crude_rate, mix_of, orders_disagree, standardised_rate
 from mendpool.core.evidence.weights import weigh
 
 from tests.bench.measures import average_precision, reciprocal_rank, stein
@@ -188,20 +187,6 @@ def test_our_strength_of_the_rats_is_nearer_the_full_analysis() -> None:
     strength = strength_by_moments([(float(ill), float(rats)) for ill, rats in RATS])
     assert strength == 20.0
     assert abs(strength - 16.7) < abs(10.0 - 16.7)
-
-
-# --- section 2: kidney stones, Charig 1986: the better operation in both kinds looks worse
-
-OPEN = {"small": (81.0, 87.0), "large": (192.0, 263.0)}
-KEYHOLE = {"small": (234.0, 270.0), "large": (55.0, 80.0)}
-
-
-def test_kidney_stones_in_a_heap_and_by_kind() -> None:
-    assert [crude_rate(OPEN), crude_rate(KEYHOLE)] == printed("Simpson crude A,B")
-    mix = mix_of(OPEN, KEYHOLE)
-    fair = [standardised_rate(OPEN, mix), standardised_rate(KEYHOLE, mix)]
-    assert fair == printed("standardised A,B")
-    assert orders_disagree(OPEN, KEYHOLE, mix)
 
 
 # --- sections 1, 10 and 12

@@ -3,8 +3,6 @@
 import json
 import threading
 
-import pytest
-
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.values import HeldCase
 

@@ -1,8 +1,7 @@
-"""Makes a fit of the feed up to a cut, from what was kept of the last one where there is any."""
+"""Makes a fit of the feed up to a cut, from what was kept of the last one."""
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from uuid import UUID
 
 import numpy as np
 
@@ -165,8 +164,7 @@ class _Books:
 
 def anchor_of(row: CaseRow) -> str:
     """Return what a line of the feed is about."""
-    report: UUID | None = row.report_id
-    return f"{row.seq} {row.kind} {report}"
+    return f"{row.seq} {row.kind} {row.report_id}"
 
 
 def _rows(store: PoolStore, after: int, cut: int, go_on: GoOn) -> Iterator[CaseRow]:

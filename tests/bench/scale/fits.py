@@ -43,7 +43,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
             body = fit_apart(Order(address, catalogue, cut, at), lambda: True)
             took = perf_counter() - started
             largest = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1e3
-            print(f"{what}: {took:,.1f} s, {len(body) / 1e6:,.1f} MB; largest {largest:,.0f} MB")
+            print(
+                f"{what}: {took:,.1f} s, {len(body) / 1e6:,.1f} MB; largest {largest:,.0f} MB"
+            )
             return body
 
         before = round(asked.reports * (1 - _MORE))

@@ -58,12 +58,12 @@ def _by_symptoms(at_once: KindsAtOnce, of: OfKinds, block: Block, columns: Numbe
     begins, pair = gathered(at_once.begins, column)
     owner = np.repeat(owner, np.diff(begins))
     causes = of.prior.shape[1]
-    likely = np.bincount(
+    sums = np.bincount(
         owner * causes + at_once.cause[pair],
         at_once.rates(of, kind[owner], pair),
         minlength=len(block) * causes,
     )
-    likely = likely.astype(np.float64).reshape(len(block), causes)
+    likely: Array = sums.astype(np.float64).reshape(len(block), causes)
     likely[np.bincount(told.owners[known], minlength=len(block)) == 0] = 1.0
     likely += UNLISTED * likely.mean(axis=1, keepdims=True)
     likely[~of.admitted[kind]] = 0.0

@@ -78,8 +78,9 @@ class KindsAtOnce:
                 times[row] = changed[self.cause, self.symptom]
             causes[row] = ~self._tables.causes_out(*thing)
             possible[row] = ~self._tables.symptoms_out(*thing)
-        admitted = causes[known].all(axis=1)
-        prior, scale = self._shared(known, times, admitted, possible[known].all(axis=1))
+        admitted = np.asarray(causes[known].all(axis=1), dtype=np.bool_)
+        can_show = np.asarray(possible[known].all(axis=1), dtype=np.bool_)
+        prior, scale = self._shared(known, times, admitted, can_show)
         rows = np.array([place[kind] for kind in told], dtype=np.int64)
         return OfKinds(rows, prior, admitted, scale, known, times)
 
@@ -102,7 +103,11 @@ class KindsAtOnce:
         return bool(out[0].any() or out[1].any())
 
     def _shared(
-        self, known: Numbers, times: Array, admitted: NDArray[np.bool_], possible: Array
+        self,
+        known: Numbers,
+        times: Array,
+        admitted: NDArray[np.bool_],
+        possible: NDArray[np.bool_],
     ) -> tuple[Array, Array]:
         """P(cause), and the scale of each symptom, of kinds by what is known of them."""
         prior = np.zeros(admitted.shape)

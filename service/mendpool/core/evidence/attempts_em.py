@@ -24,9 +24,9 @@ from mendpool.core.evidence.attempts_board import (
     SURELY,
     Board,
     CauseTable,
-    Layout,
     Row,
 )
+from mendpool.core.evidence.attempts_layout import Layout
 from mendpool.core.evidence.bayes import Array
 from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.ledger import Block, Numbers, joined, new_names, written

@@ -8,7 +8,7 @@ from mendpool.core.evidence.bayes import Array
 from mendpool.core.evidence.expectations import Expectations
 from mendpool.core.evidence.families import Rates
 from mendpool.core.evidence.labels import Causes, Labels, Shares, plain_shares
-from mendpool.core.evidence.ledger import Block, Names, Numbers, gathered
+from mendpool.core.evidence.ledger import Block, Column, Names, Numbers, gathered
 from mendpool.core.evidence.norms import GoodOnes
 from mendpool.core.evidence.sums import UNIT, Sparse, Units, amount, nothing, summed, units
 from mendpool.core.evidence.term_weights import WEIGHT_TOP, weights_of_terms
@@ -161,7 +161,7 @@ class Counts:
         return dict(sorted((self._causes.keys[n], amount(sums[n])) for n in held))
 
     def expected_of_causes(self, labels: Labels | None) -> dict[str, float]:
-        """Return how many of the reports the catalogue expected of each cause, by their sets."""
+        """Return how many of these reports the catalogue expected of each cause."""
         if labels is None or self._expected is None:
             return {}
         row, priors = labels.asked.row, labels.asked.priors
@@ -183,14 +183,14 @@ class Counts:
         return {key: dict(sorted(counted[key].items())) for key in sorted(counted)}
 
     def crowded(self) -> dict[str, str]:
-        """Return the causes of which a crowd's worth of reports is of one hand, or of new ones."""
+        """Return the causes of which a crowd's worth of reports is one hand's, or new ones'."""
         most = np.zeros(len(self._cases), np.int64)
         np.maximum.at(most, self._one.keys >> 32, self._one.sums)
         least = np.maximum(_CROWD, self._cases // 2 + 1)
         return _told(self._names["cause"].names, self._new >= least, most >= least)
 
 
-def _told(causes: Sequence[str], new: Numbers, one: Numbers) -> dict[str, str]:
+def _told(causes: Sequence[str], new: Column, one: Column) -> dict[str, str]:
     crowds = {causes[n]: "one" for n in np.flatnonzero(one).tolist()}
     crowds.update({causes[n]: "new" for n in np.flatnonzero(new).tolist()})
     return dict(sorted(crowds.items()))

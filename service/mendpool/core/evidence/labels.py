@@ -13,8 +13,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mendpool.core.evidence.attempts_board import NO_REPORTS, Layout
+from mendpool.core.evidence.attempts_board import NO_REPORTS
 from mendpool.core.evidence.attempts_em import causes_of, teach
+from mendpool.core.evidence.attempts_layout import Layout
 from mendpool.core.evidence.bayes import Array
 from mendpool.core.evidence.expectations import Expectations
 from mendpool.core.evidence.ledger import Block, Ledger, Names, Numbers, joined
@@ -55,7 +56,7 @@ class Causes:
 
 
 def plain_shares(block: Block, causes: Causes) -> Shares:
-    """Return the causes as reported, else the parts that the cure was done to; in even shares."""
+    """Return the causes as reported, else the parts that were cured; in even shares."""
     told, parts = block.ragged("cause"), block.ragged("fault")
     guessed = told.lengths[parts.owners] == 0
     owner = np.concatenate([told.owners, parts.owners[guessed]])
@@ -135,8 +136,8 @@ def _sampled(
     if not parts:
         return None, np.zeros(0)
     sample = joined(parts)
-    order = np.argsort(sample["id"], kind="stable")
-    return sample.take(order), weight[chosen][order]
+    by_id = np.argsort(sample["id"], kind="stable")
+    return sample.take(by_id), weight[chosen][by_id]
 
 
 def _by_chance(ids: NDArray[np.bytes_]) -> NDArray[np.uint64]:

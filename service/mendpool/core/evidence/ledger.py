@@ -9,6 +9,7 @@ import json
 from array import array
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import repeat
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -192,7 +193,7 @@ class _Open:
         self.ids: list[bytes] = []
         # Arrays rather than lists: a number takes four bytes, not forty.
         self.plain = {name: array("q") for name in _PLAIN if name != "id"}
-        self.lists = {
+        self.lists: dict[str, array[Any]] = {
             entry: array(_CODES.get(entry, "i"))
             for entries in _LISTS.values()
             for entry in entries
@@ -253,7 +254,7 @@ class Clerk:
             lists[name].extend(numbers)
         for healthy in case.healthy:
             lists["place"].extend(map(number["place"], healthy.keys))
-            lists["reads"].extend([healthy.value] * len(healthy.keys))
+            lists["reads"].extend(repeat(healthy.value, len(healthy.keys)))
         for what, first in _FIRST:
             self._open.ends[what].append(len(lists[first]))
 

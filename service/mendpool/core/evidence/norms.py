@@ -6,7 +6,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from mendpool.core.evidence.bayes import Array
 from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.ledger import Block, Numbers, ledger_of
 
@@ -34,7 +33,7 @@ class GoodOnes:
         self._places = places
         self._place: list[Numbers] = [np.zeros(0, np.int64)]
         self._person: list[Numbers] = [np.zeros(0, np.int64)]
-        self._reads: list[Array] = [np.zeros(0)]
+        self._reads = [np.zeros(0)]
 
     def add(self, block: Block, person: Numbers) -> None:
         """Add the good readings of a block, and whose they are."""

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mendpool.core.evidence.duplicates import TELLING
-from mendpool.core.evidence.ledger import Ledger, Numbers, Ragged
+from mendpool.core.evidence.ledger import Column, Ledger, Numbers, Ragged
 
 
 class Reports(NamedTuple):
@@ -30,7 +30,12 @@ class Reports(NamedTuple):
 def reports_of(ledger: Ledger) -> Reports:
     """Collect them."""
     tells = np.array([n.startswith(TELLING) for n in ledger.names["term"].names], np.bool_)
-    plain: dict[str, list[NDArray[np.int64]]] = {"id": [], "group": [], "new": [], "said": []}
+    plain: dict[str, list[Column]] = {
+        "id": [np.zeros(0, np.bytes_)],
+        "group": [np.zeros(0, np.int64)],
+        "new": [np.zeros(0, np.bool_)],
+        "said": [np.zeros(0, np.int32)],
+    }
     lengths, terms = [np.zeros(1, np.int64)], [np.zeros(0, np.int32)]
     for block in ledger.blocks():
         held = block.ragged("term")
@@ -39,18 +44,17 @@ def reports_of(ledger: Ledger) -> Reports:
         terms.append(held.entries[kept])
         for name, columns in plain.items():
             columns.append(block[name])
-    ids, group, new, said = (
-        np.concatenate(columns) if columns else np.zeros(0, np.int64)
-        for columns in plain.values()
-    )
-    person = np.unique(group, return_inverse=True)[1]
-    begins = np.cumsum(np.concatenate(lengths))
+    whole = {name: np.concatenate(columns) for name, columns in plain.items()}
     return Reports(
-        ids.astype(np.bytes_), person, new, said, Ragged(begins, np.concatenate(terms))
+        whole["id"],
+        np.unique(whole["group"], return_inverse=True)[1],
+        whole["new"],
+        whole["said"],
+        Ragged(np.cumsum(np.concatenate(lengths)), np.concatenate(terms)),
     )
 
 
-def mixed(numbers: NDArray[np.int64]) -> NDArray[np.uint64]:
+def mixed(numbers: Column) -> NDArray[np.uint64]:
     """Spread numbers over 64 bits (the finish of Vigna's splitmix64)."""
     z = (numbers.astype(np.uint64) + np.uint64(1)) * np.uint64(0x9E3779B97F4A7C15)
     z = (z ^ (z >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
