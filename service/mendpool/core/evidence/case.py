@@ -108,6 +108,18 @@ def case_from_text(
     )
 
 
+def months_later(happened: str | None, followup_month: str, state: str) -> Seen:
+    """Return a follow-up as months after the repair; 0 where the repair's month is unknown."""
+    if happened is None:
+        return Seen(0, state)
+    return Seen(max(0, _months(followup_month) - _months(happened)), state)
+
+
+def _months(month: str) -> int:
+    year, number = month.split("-")
+    return int(year) * 12 + int(number)
+
+
 def cured_by(case: Case) -> tuple[Tried, ...]:
     """Return the attempts that cured: those with result `fixed`.
 
