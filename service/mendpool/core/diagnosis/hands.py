@@ -7,12 +7,15 @@ names a part his parts; naming a helper says nothing of either.
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.model import Check, Remedy
 from mendpool.core.catalogue.planning_rules import needs_of
 
 _NEW = re.compile(r"(?:an? |some )?(?:new|spare) ")
+_APART = re.compile(r"[\s\-_]+")
+_BEFORE = re.compile(r"^(?:(?:a|an|the|some|new|spare) )+(?=\w)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,11 +96,11 @@ def _parts(word: str, catalogue: Catalogue) -> set[str]:
     return {
         code
         for code, component in catalogue.components.items()
-        if forms & {_plain(code), *map(_plain, component.aliases)}
+        if _plain(code) in forms or not forms.isdisjoint(map(_plain, component.aliases))
     }
 
 
+@lru_cache(maxsize=8192)
 def _plain(said: str) -> str:
     """Lower case, hyphens and spaces alike, no "new", "a" or "spare" before it."""
-    word = re.sub(r"[\s\-_]+", " ", said.strip().lower())
-    return re.sub(r"^(?:(?:a|an|the|some|new|spare) )+(?=\w)", "", word)
+    return _BEFORE.sub("", _APART.sub(" ", said.strip().lower()))

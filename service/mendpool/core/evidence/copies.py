@@ -52,7 +52,8 @@ def _said(telling: Ragged, row: int) -> Said[int]:
     held = frozenset(terms)
     # Names met late are the rarer ones, so that fewer groups are looked at.
     ordered = sorted(held, reverse=True)
-    return Said(terms, held, tuple(ordered[: first_most(len(held))]))
+    first = tuple(ordered[: first_most(len(held))])
+    return Said(terms, held, lambda: first)
 
 
 def _said_again(telling: Ragged) -> Flags:

@@ -1,8 +1,8 @@
 """Reports that are copies of each other share one voice."""
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Sequence
-from functools import lru_cache
+from collections.abc import Callable, Hashable, Iterable, Sequence
+from functools import lru_cache, partial
 from typing import Generic, NamedTuple, TypeVar
 
 from mendpool.core.evidence.case import Case
@@ -13,15 +13,21 @@ ALIKE = 0.6
 EXACT_LEAST, NEAR_LEAST = 4, 3
 """Terms a report must have to be taken for a copy of one in the same words, or in nearly."""
 
+_FEW = 12
+"""Groups of one person that are compared one by one: quicker than to look up which to."""
+
 Term = TypeVar("Term", bound=Hashable)
 
 
 class Said(NamedTuple, Generic[Term]):
-    """What tells reports apart: in order, as a set, and the first few that sets alike share."""
+    """What tells reports apart: in order, as a set, and the first few that sets alike share.
+
+    The last is worked out when it is asked for: mostly nobody does.
+    """
 
     telling: tuple[Term, ...]
     terms: frozenset[Term]
-    first: tuple[Term, ...]
+    first: Callable[[], tuple[Term, ...]]
 
 
 def group_sizes(cases: Iterable[Case]) -> dict[str, int]:
@@ -73,35 +79,40 @@ def grouped(told: Iterable[tuple[int, Said[Term]]]) -> list[int]:
 class _Person(Generic[Term]):
     """One person's groups, by the terms of the first report of each.
 
-    Only groups that share a term among a report's first few can be alike: of two sets with
-    so large a share in common, each holds one of the other's first ones in any fixed order
-    (prefix filtering: Bayardo, Ma and Srikant 2007). So a person's reports are not all
-    compared with each other.
+    A few are compared one by one. Of many only those can be alike that share a term among a
+    report's first ones: of two sets with so large a share in common, each holds one of the
+    other's first ones in any fixed order (prefix filtering: Bayardo, Ma and Srikant 2007).
     """
 
     def __init__(self) -> None:
-        self._groups: list[tuple[int, frozenset[Term]]] = []
+        self._groups: list[tuple[int, Said[Term]]] = []
         self._by_term: dict[Term, list[int]] = defaultdict(list)
+        self._placed = 0  # how many groups `_by_term` knows
 
     def like(self, said: Said[Term]) -> int | None:
         """Return the earliest group that a report is nearly alike to."""
         if len(said.telling) < NEAR_LEAST:
             return None
-        near = {place for term in said.first for place in self._by_term.get(term, ())}
-        for place in sorted(near):
-            group, theirs = self._groups[place]
-            shared = len(said.terms & theirs)
-            if shared > ALIKE * (len(said.terms) + len(theirs) - shared):
+        ours = said.terms
+        size = len(ours)
+        for group, theirs in self._near(said) if len(self._groups) > _FEW else self._groups:
+            shared = len(ours & theirs.terms)
+            if shared > ALIKE * (size + len(theirs.terms) - shared):
                 return group
         return None
 
     def begin(self, group: int, said: Said[Term]) -> None:
         """Add a group whose first report says this."""
-        if len(said.telling) < NEAR_LEAST:
-            return
-        for term in said.first:
-            self._by_term[term].append(len(self._groups))
-        self._groups.append((group, said.terms))
+        if len(said.telling) >= NEAR_LEAST:
+            self._groups.append((group, said))
+
+    def _near(self, said: Said[Term]) -> list[tuple[int, Said[Term]]]:
+        for place in range(self._placed, len(self._groups)):
+            for term in self._groups[place][1].first():
+                self._by_term[term].append(place)
+        self._placed = len(self._groups)
+        near = {place for term in said.first() for place in self._by_term.get(term, ())}
+        return [self._groups[place] for place in sorted(near)]
 
 
 TELLING = ("w:", "c:", "r:")
@@ -117,8 +128,16 @@ def first_most(count: int) -> int:
 @lru_cache(maxsize=50_000)
 def _said(terms: tuple[str, ...]) -> Said[str]:
     """Work out what a report says; it never changes, and comes up in many questions."""
-    telling = tuple(t for t in terms if t.startswith(TELLING))
+    telling = tuple([t for t in terms if t.startswith(TELLING)])
     held = frozenset(telling)
-    # Long words first: they are the rarer ones, so that fewer groups are looked at.
-    ordered = sorted(held, key=lambda term: (-len(term), term))
-    return Said(telling, held, tuple(ordered[: first_most(len(held))]))
+    return Said(telling, held, partial(_first, held))
+
+
+@lru_cache(maxsize=4096)
+def _first(terms: frozenset[str]) -> tuple[str, ...]:
+    """Return enough of the terms that sets alike must share one of these.
+
+    Long words first: they are the rarer ones, so that fewer groups are looked at.
+    """
+    ordered = sorted(terms, key=lambda term: (-len(term), term))
+    return tuple(ordered[: first_most(len(terms))])
