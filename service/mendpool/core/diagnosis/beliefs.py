@@ -202,40 +202,55 @@ def voted(unvoted: Array, seen: Array) -> Array:
 
     pi = (12 x believed + sum of weights) / (12 + sum of weights) over the causes that can be;
     "something else" keeps its share, since no case can name it.
+
+    Args:
+        unvoted: what would be believed without them.
+        seen: sums of their weights by cause; of several countings one a row.
     """
     other = float(unvoted[-1])
     listed = unvoted.copy()
     listed[-1] = 0.0
     listed /= max(float(listed.sum()), 1e-300)
     held = np.where(listed > _IMPOSSIBLE, PRIOR_CASES * listed + seen, 0.0)
-    total = float(held.sum())
-    if total <= 0.0:
-        return unvoted
-    posterior = held / total * (1.0 - other)
-    posterior[-1] = other
-    return np.asarray(posterior)
+    total = held.sum(axis=-1, keepdims=True)
+    posterior = held / np.maximum(total, 1e-300) * (1.0 - other)
+    posterior[..., -1] = other
+    return np.asarray(np.where(total > 0.0, posterior, unvoted))
 
 
 def _votes(believed: Array, knowledge: Knowledge, cases: Sequence[tuple[Case, float]]) -> Votes:
     """Count what reports like this one came to."""
-    seen, unvouched = np.zeros_like(believed), np.zeros_like(believed)
-    by_group: dict[int, Array] = {}
+    rows: list[int] = []
+    votes: list[float] = []
+    members: list[int] = []
+    fresh: list[bool] = []
+    number: dict[int, int] = {}
     count = 0
-    labels: dict[tuple[str, ...], Array | None] = {}
+    labels: dict[tuple[str, ...], list[tuple[int, float]]] = {}
     for case, weight in cases:
         named = case.causes or components_at_fault(case)
-        if named not in labels:
-            labels[named] = _label(named, believed, knowledge)
-        label = labels[named]
+        label = labels.get(named)
         if label is None:
-            continue
-        vote = weight**SHARPER * label
-        seen += vote
-        by_group[case.group] = by_group.get(case.group, 0.0) + vote
-        if not case.vouched:
-            unvouched += vote
-        count += 1
-    return Votes(seen, by_group, unvouched, count)
+            label = labels[named] = _label(named, believed, knowledge)
+        counts = weight**SHARPER
+        for row, share in label:
+            rows.append(row)
+            votes.append(counts * share)
+            members.append(number.setdefault(case.group, len(number)))
+            fresh.append(not case.vouched)
+        count += bool(label)
+    size = len(believed)
+    if not count:
+        return Votes(np.zeros(size), {}, np.zeros(size), 0)
+    at, vote = np.array(rows), np.array(votes)
+    places = np.array(members) * size + at
+    by_group = np.bincount(places, vote, minlength=size * len(number))
+    return Votes(
+        seen=np.bincount(at, vote, minlength=size),
+        by_group=dict(zip(number, by_group.reshape(-1, size), strict=True)),
+        unvouched=np.bincount(at, np.where(fresh, vote, 0.0), minlength=size),
+        count=count,
+    )
 
 
 def _of_votes(unvoted: Array, votes: Votes) -> list[Evidence]:
@@ -248,17 +263,20 @@ def _of_votes(unvoted: Array, votes: Votes) -> list[Evidence]:
     return [Evidence(reports, times, witness=False)]
 
 
-def _label(named: Sequence[str], catalogue: Array, knowledge: Knowledge) -> Array | None:
-    """Spread what was at fault over the rows it may mean; None when it names none of them."""
-    label = np.zeros_like(catalogue)
+def _label(
+    named: Sequence[str], catalogue: Array, knowledge: Knowledge
+) -> list[tuple[int, float]]:
+    """Spread what was at fault over the rows it may mean; empty when it names none of them."""
+    spread: dict[int, float] = {}
     for key in named:
         rows = knowledge.rows_of(key)
         mass = catalogue[rows] if rows else np.zeros(0)
         if not rows or mass.sum() <= 0:
             continue
-        label[rows] += mass / mass.sum()
-    total = label.sum()
-    return label / total if total > 0 else None
+        for row, share in zip(rows, (mass / mass.sum()).tolist(), strict=True):
+            spread[row] = spread.get(row, 0.0) + share
+    total = float(sum(spread.values()))
+    return [(row, share / total) for row, share in spread.items()] if total > 0 else []
 
 
 def _from_results(facts: Facts, knowledge: Knowledge, fit: Fit) -> list[Evidence]:

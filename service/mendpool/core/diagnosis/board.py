@@ -117,9 +117,11 @@ def _fixes(
     """The likeliest fixes that were not tried yet, with P(works | cause)."""
     at = {row: i for i, row in enumerate(rows)}
     done = {(a.component, a.action) for a in facts.tried if a.result != "part-no-good"}
-    probability = beliefs.probability.tolist()
+    here = [0.0] * len(beliefs.probability)
+    for row, p in zip(rows, beliefs.probability[rows].tolist(), strict=True):
+        here[row] = p
     gain = {
-        fix: sum(probability[r] * q for r, q in table.items() if r in at)
+        fix: sum([here[r] * q for r, q in table.items()])
         for fix, table in cures.items()
         if fix not in done
     }

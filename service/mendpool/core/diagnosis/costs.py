@@ -81,12 +81,11 @@ def cover_minutes(opens: str | None, minutes: float, catalogue: Catalogue) -> fl
 
 def remedies_of(fix: Fix, knowledge: Knowledge, beliefs: Beliefs) -> list[Remedy]:
     """The ways to do a fix on this set, the one for its likeliest cause first."""
-    component, action = fix
+    probability = beliefs.probability
     ways = [
-        (-float(beliefs.probability[row]) * remedy.works, row, remedy)
-        for row in knowledge.rows_of_component.get(component, ())
-        for remedy in knowledge.causes[row].remedies
-        if remedy.action == action and beliefs.probability[row] > 0
+        (-float(probability[row]) * remedy.works, row, remedy)
+        for row, remedy in knowledge.remedies.get(fix, ())
+        if probability[row] > 0
     ]
     return [remedy for _, _, remedy in sorted(ways, key=lambda way: way[:2])]
 

@@ -66,7 +66,10 @@ def doubt(
         for _, part in sorted(votes.by_group.items())
         if float(part.sum()) >= _LEAST_SHARE * mass
     ]
-    without = [table @ voted(beliefs.unvoted, seen) for seen in left_out]
+    # By one product each: in one for all, equals might not stay equal to the last place.
+    without = (
+        [table @ row for row in voted(beliefs.unvoted, np.array(left_out))] if left_out else []
+    )
     chances = [float(now[first]), *(float(row[first]) for row in without)]
     flags = []
     changed = next((row for row in without if int(np.argmax(row)) != first), None)
@@ -97,11 +100,16 @@ def _crowded(
 
 
 def _table(fixes: Sequence[Fix], cures: Cures, rows: int) -> Array:
-    table = np.zeros((len(fixes), rows))
+    places: list[int] = []
+    values: list[float] = []
     for place, fix in enumerate(fixes):
-        for row, works in cures.get(fix, {}).items():
-            table[place, row] = works
-    return table
+        works = cures.get(fix)
+        if works:
+            places += [place * rows + row for row in works]
+            values += works.values()
+    table = np.zeros(len(fixes) * rows)
+    table[places] = values
+    return table.reshape(len(fixes), rows)
 
 
 def _flag(

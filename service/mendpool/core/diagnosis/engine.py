@@ -1,6 +1,6 @@
 """The engine: understands a question or a report, and answers. Make one and keep it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from copy import copy
 
 from mendpool.core.catalogue.admits import admits
@@ -10,7 +10,13 @@ from mendpool.core.diagnosis.cautions import Situation, cautions_for
 from mendpool.core.diagnosis.doubt import doubt
 from mendpool.core.diagnosis.expected import expectations
 from mendpool.core.diagnosis.facts import Facts, terms_of
-from mendpool.core.diagnosis.fixes import chances, offered, shown_fixes, tallies
+from mendpool.core.diagnosis.fixes import (
+    chances,
+    minutes_reported,
+    offered,
+    shown_fixes,
+    tallies,
+)
 from mendpool.core.diagnosis.gates import gates_for
 from mendpool.core.diagnosis.get_bys import shown_get_bys
 from mendpool.core.diagnosis.healthy import with_good_ones
@@ -131,7 +137,7 @@ class Engine:
         beliefs = believe(facts, self.knowledge, self.fit, self.word_rates, cases)
         cures = self._cures(beliefs, cases, facts)
         counted = tallies(cases, frozenset(self.catalogue.sets.protections))
-        reported = {fix: tally.minutes for fix, tally in counted.items()}
+        reported = {fix: minutes_reported(tries) for fix, tries in counted.items()}
         gates = gates_for(self.catalogue, facts, understood.dangers)
         plan = make_plan(
             facts, beliefs, self.knowledge, cures, reported, gates, question.must_run
@@ -143,10 +149,10 @@ class Engine:
             self.fit,
             lambda: self._cures(beliefs, [pair for pair in cases if pair[0].vouched], facts),
         )
-        same = [pair for pair in cases if _same_trouble(pair[0], facts)]
         get_bys: tuple[GetBy, ...] = ()
         wanted = question.get_by or plan.last_resort
         if wanted and not any(gate.no_get_bys for gate in gates):
+            same = _same_trouble(cases, facts)
             get_bys = shown_get_bys(same, self.catalogue, self._components(facts))
         return Answer(
             cautions=self._cautions(understood, plan),
@@ -201,7 +207,7 @@ class Engine:
 
     def _cures(
         self, beliefs: Beliefs, cases: Sequence[tuple[Case, float]], facts: Facts
-    ) -> dict[tuple[str, str], dict[int, float]]:
+    ) -> dict[tuple[str, str], Mapping[int, float]]:
         """P(works | cause) of each fix that can be done on this set, as these cases tell."""
         return offered(chances(beliefs, self.knowledge, cases), self.knowledge, facts.machine)
 
@@ -284,13 +290,15 @@ class Engine:
         )
 
 
-def _same_trouble(case: Case, facts: Facts) -> bool:
-    """Tell whether a past case shares a sure symptom; where none is, likeness must do.
+def _same_trouble(
+    cases: Sequence[tuple[Case, float]], facts: Facts
+) -> list[tuple[Case, float]]:
+    """Return the past cases that share a sure symptom; where none is, likeness must do.
 
     A get-by is shown for what it got round: of another trouble it is a temptation only.
     """
     sure = {code for code, confidence in facts.symptoms.items() if confidence >= _SURE}
-    return not sure or not sure.isdisjoint(case.symptoms)
+    return [pair for pair in cases if not sure or not sure.isdisjoint(pair[0].symptoms)]
 
 
 def bare(judged: Judged) -> Judged:

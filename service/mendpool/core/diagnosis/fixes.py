@@ -1,8 +1,7 @@
 """What worked for others: plain counts, people, ranges, and the chance for this fault."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from math import fsum
 from statistics import median
@@ -27,61 +26,44 @@ _STRENGTH, _STRENGTH_MOST = 4.0, 10.0
 """Tries that what is expected counts for, where the pool holds none, and at most: the reports
 that are shown are part of the pool as well."""
 
+_Works = Sequence[tuple[tuple[str, str], float]]
+"""P(works | cause) by fix, of one cause."""
+
 _AT_MONTHS = 12
 _REPORTS_SHOWN = 5
+_LEAST_CHANCE = 0.01
+"""A fix that nobody like the asker has tried is shown from this chance on."""
 
 
-@dataclass
-class _Tally:
-    tried: int = 0
-    fixed: int = 0
-    cured: int = 0
-    people: set[int] = field(default_factory=set)
-    weights: list[float] = field(default_factory=list)
-    successes: list[float] = field(default_factory=list)
-    minutes: list[float] = field(default_factory=list)
-    cost: list[float] = field(default_factory=list)
-    reports: list[tuple[float, str]] = field(default_factory=list)
-    watched: list[Watched] = field(default_factory=list)
-    silent: int = 0
+Try = tuple[Case, Tried, float, bool]
+"""A case, its attempt, the weight of the case, and whether it cured."""
+Tries = Mapping[tuple[str, str], Sequence[Try]]
 
 
-def tallies(
-    cases: Sequence[tuple[Case, float]], protections: frozenset[str]
-) -> dict[tuple[str, str], _Tally]:
-    """Count each fix over the cases; get-bys are not among them."""
-    counted: dict[tuple[str, str], _Tally] = defaultdict(_Tally)
+def tallies(cases: Sequence[tuple[Case, float]], protections: frozenset[str]) -> Tries:
+    """Return the tries of each fix over the cases; get-bys are not among them."""
+    counted: dict[tuple[str, str], list[Try]] = defaultdict(list)
     for case, weight in cases:
+        if case.defeated:
+            continue  # all of it is a get-by
         cures = cured_by(case)
         for attempt in case.attempts:
-            if not is_try(attempt) or gets_by(case, attempt, protections):
-                continue
-            tally = counted[(attempt.component, attempt.action)]
-            _count(tally, case, attempt, weight, is_cure=attempt in cures)
+            if is_try(attempt) and not gets_by(case, attempt, protections):
+                counted[attempt.component, attempt.action].append(
+                    (case, attempt, weight, attempt in cures)
+                )
     return counted
 
 
-def _count(tally: _Tally, case: Case, attempt: Tried, weight: float, *, is_cure: bool) -> None:
-    credit = weight / attempt.shared
-    tally.tried += 1
-    tally.people.add(case.group)
-    tally.weights.append(credit)
-    tally.reports.append((weight, case.id))
-    if attempt.minutes is not None:
-        tally.minutes.append(attempt.minutes)
-    if attempt.cost is not None:
-        tally.cost.append(attempt.cost)
-    if not is_cure:
-        return
-    tally.fixed += 1
-    tally.cured += 1
-    tally.successes.append(credit)
-    if not case.followups:
-        tally.silent += 1
-        return
+def minutes_reported(tries: Iterable[Try]) -> list[float]:
+    """Return the minutes that tries took, where they were told."""
+    return [attempt.minutes for _, attempt, _, _ in tries if attempt.minutes is not None]
+
+
+def _watched(case: Case) -> Watched:
     returned = [f for f in case.followups if f.state == "returned"]
     end = returned[0] if returned else case.followups[-1]
-    tally.watched.append(Watched(float(end.months), bool(returned)))
+    return Watched(float(end.months), bool(returned))
 
 
 def chances(
@@ -94,63 +76,79 @@ def chances(
     seen: dict[int, dict[str, tuple[float, float]]] = {}
     for (_, action, row), counts in _seen_by_cause(knowledge, cases).items():
         seen.setdefault(row, {})[action] = counts
-    table: dict[tuple[str, str], dict[int, float]] = defaultdict(dict)
-    possible = beliefs.probability > 0
+    table: dict[tuple[str, str], dict[int, float]] = {}
+    possible = (beliefs.probability > 0).tolist()
     for row, written in enumerate(_written(knowledge)):
         if not possible[row]:
             continue
-        component = knowledge.causes[row].component
         counted = seen.get(row)
-        if counted is None:
-            for action, expected in written.items():
-                table[component, action][row] = expected
-            continue
-        for action in sorted({*written, *counted}):
-            worked, tried = counted.get(action, (0.0, 0.0))
-            expected = cure_of(knowledge, row, action)
-            q = (8.0 * expected + worked) / (8.0 + tried)
-            table[component, action][row] = min(q, _SUREST)
-    return dict(table)
+        if counted is not None:
+            written = _with_counts(written, counted, knowledge, row)
+        for fix, works in written:
+            held = table.get(fix)
+            if held is None:
+                table[fix] = {row: works}
+            else:
+                held[row] = works
+    return table
+
+
+def _with_counts(
+    written: _Works, counted: Mapping[str, tuple[float, float]], knowledge: Knowledge, row: int
+) -> _Works:
+    """What the catalogue expects of the actions on a cause, with what was seen of them."""
+    component = knowledge.causes[row].component
+    works = []
+    for action in sorted({*(fix[1] for fix, _ in written), *counted}):
+        worked, tried = counted.get(action, (0.0, 0.0))
+        expected = cure_of(knowledge, row, action)
+        q = (8.0 * expected + worked) / (8.0 + tried)
+        works.append(((component, action), min(q, _SUREST)))
+    return works
 
 
 @lru_cache(maxsize=4)
-def _written(knowledge: Knowledge) -> tuple[Mapping[str, float], ...]:
+def _written(knowledge: Knowledge) -> tuple[_Works, ...]:
     """By row, what the catalogue expects of each action that is written there."""
     return tuple(
-        {
-            action: min(cure_of(knowledge, row, action), _SUREST)
+        [
+            ((cause.component, action), min(cure_of(knowledge, row, action), _SUREST))
             for action in sorted({remedy.action for remedy in cause.remedies})
-        }
+        ]
         for row, cause in enumerate(knowledge.causes)
     )
 
 
 def offered(
     cures: Mapping[tuple[str, str], Mapping[int, float]], knowledge: Knowledge, machine: Machine
-) -> dict[tuple[str, str], dict[int, float]]:
+) -> dict[tuple[str, str], Mapping[int, float]]:
     """Return the cures that can be done on this set, as the remedies' own `only` says."""
-    barred = _barred(knowledge, knowledge.kind_key(machine))
-    kept: dict[tuple[str, str], dict[int, float]] = {}
-    for (component, action), rows in cures.items():
-        can = {row: q for row, q in rows.items() if (row, action) not in barred}
+    kept = dict(cures)
+    for fix, out in _barred(knowledge, knowledge.kind_key(machine)).items():
+        rows = kept.get(fix)
+        if rows is None:
+            continue
+        can = {row: q for row, q in rows.items() if row not in out}
         if can:
-            kept[component, action] = can
+            kept[fix] = can
+        else:
+            del kept[fix]
     return kept
 
 
 @lru_cache(maxsize=1024)
 def _barred(
     knowledge: Knowledge, kind: tuple[str | int | None, ...]
-) -> frozenset[tuple[int, str]]:
-    """The actions on causes that are written for other kinds of set only."""
+) -> Mapping[tuple[str, str], frozenset[int]]:
+    """The causes, by fix, for which it is written for other kinds of set only."""
     machine = knowledge.machine_of(kind)
-    barred = set()
+    barred: dict[tuple[str, str], set[int]] = defaultdict(set)
     for row, cause in enumerate(knowledge.causes):
         for action in {remedy.action for remedy in cause.remedies}:
             named = [remedy.only for remedy in cause.remedies if remedy.action == action]
             if not any(admits(only, machine) for only in named):
-                barred.add((row, action))
-    return frozenset(barred)
+                barred[cause.component, action].add(row)
+    return {fix: frozenset(rows) for fix, rows in barred.items()}
 
 
 def _seen_by_cause(
@@ -163,17 +161,20 @@ def _seen_by_cause(
     protections = frozenset(knowledge.catalogue.sets.protections)
     seen: dict[tuple[str, str, int], tuple[float, float]] = {}
     for case, weight in cases:
-        for row in (knowledge.row[key] for key in case.causes if key in knowledge.row):
+        if case.defeated:
+            continue
+        for row in [knowledge.row[key] for key in case.causes if key in knowledge.row]:
             component = knowledge.causes[row].component
             for attempt in case.attempts:
-                if attempt.component != component or gets_by(case, attempt, protections):
+                if attempt.component != component or not is_try(attempt):
                     continue
-                if is_try(attempt):
-                    key = (component, attempt.action, row)
-                    worked, tried = seen.get(key, (0.0, 0.0))
-                    credit = weight / attempt.shared
-                    fixed = credit if attempt.result == "fixed" else 0.0
-                    seen[key] = (worked + fixed, tried + credit)
+                if gets_by(case, attempt, protections):
+                    continue
+                key = (component, attempt.action, row)
+                worked, tried = seen.get(key, (0.0, 0.0))
+                credit = weight / attempt.shared
+                fixed = credit if attempt.result == "fixed" else 0.0
+                seen[key] = (worked + fixed, tried + credit)
     return seen
 
 
@@ -183,7 +184,7 @@ def shown_fixes(  # noqa: PLR0913 - everything a fix is shown from, by name
     knowledge: Knowledge,
     fit: Fit,
     cases: Sequence[tuple[Case, float]],
-    counted: Mapping[tuple[str, str], _Tally],
+    counted: Tries,
     cures: Mapping[tuple[str, str], Mapping[int, float]],
     kind: Mapping[str, str | int],
     limit: int,
@@ -199,64 +200,63 @@ def shown_fixes(  # noqa: PLR0913 - everything a fix is shown from, by name
         fix: figures.share(fsum([probability[row] * q for row, q in rows.items()]))
         for fix, rows in cures.items()
     }
-    repairs = sum(1 for case, _ in cases if cured_by(case) and not case.defeated)
+    repairs = sum(1 for case, _ in cases if cured_by(case))
     fixes = sorted(
-        {*(f for f, c in chance.items() if c >= 0.01), *(f for f in counted if f in chance)},
+        [f for f, c in chance.items() if c >= _LEAST_CHANCE or f in counted],
         key=lambda fix: (-chance[fix], fix),
     )
-    ground = _Ground(knowledge, fit, kind)
+    ground = _Ground(knowledge, fit, kind, repairs)
     return tuple(
-        _shown(fix, chance[fix], counted.get(fix, _Tally()), repairs, ground)
-        for fix in fixes[:limit]
+        [_shown(fix, chance[fix], counted.get(fix, ()), ground) for fix in fixes[:limit]]
     )
 
 
 class _Ground(NamedTuple):
-    """What figures of a fix lean on: the catalogue, the pool and the kind of the set."""
+    """What figures of a fix lean on: catalogue, pool, the kind of the set, repairs like it."""
 
     knowledge: Knowledge
     fit: Fit
     kind: Mapping[str, str | int]
+    repairs: int
 
 
 def _shown(
-    fix: tuple[str, str],
-    chance: float,
-    tally: _Tally,
-    repairs: int,
-    ground: _Ground,
+    fix: tuple[str, str], chance: float, tries: Sequence[Try], ground: _Ground
 ) -> FixShown:
     component, action = fix
-    worth = fsum(sorted(tally.weights))
-    worked = fsum(sorted(tally.successes))
-    low, high = wilson(worked, worth)
+    cured = [case for case, _, _, is_cure in tries if is_cure]
+    people = len({case.group for case, _, _, _ in tries})
+    worth = fsum([weight / attempt.shared for _, attempt, weight, _ in tries])
+    worked = fsum([weight / a.shared for _, a, weight, is_cure in tries if is_cure])
     rate = low_shown = high_shown = None
-    if tally.tried:
+    if tries:
         rates = ground.fit.fixes.get(f"{component} {action}")
         mean, strength = expected_rate(rates, ground.kind)
         held = _STRENGTH if rates is None else min(strength, _STRENGTH_MOST)
         rate = figures.share(shrunk_mean(worked, worth, mean, held))
+        low, high = wilson(worked, worth)
         low_shown, high_shown = figures.share(low), figures.share(high)
-    best = sorted(tally.reports, key=lambda r: (-r[0], r[1]))[:_REPORTS_SHOWN]
+    best = sorted([(-weight, case.id) for case, _, weight, _ in tries])[:_REPORTS_SHOWN]
+    cost = [attempt.cost for _, attempt, _, _ in tries if attempt.cost is not None]
     return FixShown(
         component=component,
         action=action,
-        tried=tally.tried,
-        fixed=tally.fixed,
-        people=len(tally.people),
-        cured=tally.cured,
-        repairs=repairs,
+        tried=len(tries),
+        fixed=len(cured),
+        people=people,
+        cured=len(cured),
+        repairs=ground.repairs,
         worth=round(worth, 1),
         rate=rate,
         low=low_shown,
         high=high_shown,
         chance=chance,
-        holding_12_months=_holding(tally),
-        minutes=minutes_of(fix, tally.minutes, ground.knowledge),
-        cost=round(median(tally.cost), 2) if tally.cost else None,
-        reports=tuple(report for _, report in best),
+        holding_12_months=_holding(cured),
+        minutes=minutes_of(fix, minutes_reported(tries), ground.knowledge),
+        cost=round(median(cost), 2) if cost else None,
+        reports=tuple([report for _, report in best]),
         says=fix_in_words(
-            Counts(tally.fixed, tally.tried, len(tally.people), tally.cured, repairs),
+            Counts(len(cured), len(tries), people, len(cured), ground.repairs),
             (low_shown or 0.0, 1.0 if high_shown is None else high_shown),
             chance,
             rate,
@@ -289,14 +289,15 @@ def _written_minutes(knowledge: Knowledge, fix: tuple[str, str]) -> float | None
     return figures.minutes(median(written)) if written else None
 
 
-def _holding(tally: _Tally) -> Holding | None:
-    if not tally.cured:
+def _holding(cured: Sequence[Case]) -> Holding | None:
+    if not cured:
         return None
-    at = holding_at(tally.watched, _AT_MONTHS)
-    longest = int(max((w.months for w in tally.watched), default=0))
-    says = holding_in_words(at, tally.silent, longest)
+    watched = [_watched(case) for case in cured if case.followups]
+    at = holding_at(watched, _AT_MONTHS)
+    longest = int(max((w.months for w in watched), default=0))
+    says = holding_in_words(at, len(cured) - len(watched), longest)
     if at is None or at.followed < 5 or at.seen_that_long < 3:
-        return Holding(share=None, low=None, high=None, followed=len(tally.watched), says=says)
+        return Holding(share=None, low=None, high=None, followed=len(watched), says=says)
     return Holding(
         share=figures.share(at.share),
         low=figures.share(at.low),

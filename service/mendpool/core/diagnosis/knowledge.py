@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from mendpool.core.catalogue.admits import admits
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.core.catalogue.model import Cause, Check
+from mendpool.core.catalogue.model import Cause, Check, Remedy
 from mendpool.core.catalogue.sets import ANY_KVA, KindShare
 from mendpool.core.diagnosis.facts import KIND_FIELDS
 from mendpool.core.diagnosis.kind_tables import KindTables
@@ -45,8 +45,12 @@ class Knowledge:
         self.keys: tuple[str, ...] = tuple(c.key for c in self.causes)
         self.row: Mapping[str, int] = {key: i for i, key in enumerate(self.keys)}
         self.rows_of_component: dict[str, list[int]] = {}
+        self.remedies: dict[tuple[str, str], list[tuple[int, Remedy]]] = {}
         for i, cause in enumerate(self.causes):
             self.rows_of_component.setdefault(cause.component, []).append(i)
+            for remedy in cause.remedies:
+                fix = (cause.component, remedy.action)
+                self.remedies.setdefault(fix, []).append((i, remedy))
         self.symptoms: tuple[str, ...] = tuple(catalogue.symptoms)
         self.column: Mapping[str, int] = {code: i for i, code in enumerate(self.symptoms)}
         self._tables = KindTables(catalogue)
