@@ -11,6 +11,7 @@ from starlette.types import ASGIApp
 
 from mendpool.api.app import make_app
 from mendpool.api.context import Service, new_limiter
+from mendpool.collecting import Collecting
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.derive import derived_version
@@ -160,4 +161,6 @@ def create_app(settings: Settings) -> ASGIApp:
         new_limiter(),
         snapshots,
     )
-    return make_app(service)
+    app = make_app(service)
+    Collecting().begin()
+    return app

@@ -82,9 +82,10 @@ def chances(
         if not possible[row]:
             continue
         counted = seen.get(row)
-        if counted is not None:
-            written = _with_counts(written, counted, knowledge, row)
-        for fix, works in written:
+        expected = (
+            written if counted is None else _with_counts(written, counted, knowledge, row)
+        )
+        for fix, works in expected:
             held = table.get(fix)
             if held is None:
                 table[fix] = {row: works}
