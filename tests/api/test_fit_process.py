@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from mendpool.usecases import fit_process
 from mendpool.usecases import learned as module
 from mendpool.usecases.fit_process import NoProcess, Order, fit_apart
 from mendpool.usecases.learned import Learned
@@ -52,7 +53,7 @@ def test_the_service_has_the_fit_of_a_large_pool_made_apart(
         orders.append(order.cut)
         return made_fit(fresh.store, place.learned.engine.expectations, order.cut, None, asked)
 
-    monkeypatch.setattr(module, "fit_apart", watched)
+    monkeypatch.setattr(fit_process, "fit_apart", watched)
     learned = Learned(
         fresh.store, place.catalogue, ledger=LedgerFolder(tmp_path / "ledger", "v1")
     )
@@ -79,7 +80,7 @@ def test_where_no_process_can_be_had_the_thread_makes_it(
         raise NoProcess("no room")
 
     monkeypatch.setattr(module, "_PROCESS_FROM", 1)
-    monkeypatch.setattr(module, "fit_apart", none)
+    monkeypatch.setattr(fit_process, "fit_apart", none)
     learned = Learned(fresh.store, fresh.service.place.catalogue)
     learned.work_apart(in_process=True)
     learned.fit_if_due(fresh.time[0], at_once=True)

@@ -10,7 +10,7 @@ import pytest
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.errors import Conflict
-from mendpool.core.evidence.fit import FIT_FORMAT, catalogue_of, fit_version
+from mendpool.core.evidence.fit_format import FIT_FORMAT, catalogue_of, fit_version
 from mendpool.usecases import learned as module
 from mendpool.usecases.learned import Learned
 
@@ -179,7 +179,7 @@ def test_a_fit_of_another_form_is_not_looked_at(fresh: Pool) -> None:
     fresh.put(make_report())
     catalogue = fresh.service.place.catalogue
     fresh.store.save_fit(1, catalogue.version, b"of some older form", NOW)
-    older = fit_version(catalogue.version).replace(f"+{FIT_FORMAT}", f"+{FIT_FORMAT - 1}")
+    older = fit_version(catalogue.version, FIT_FORMAT - 1)
     fresh.store.save_fit(1, older, b"of the last form", NOW)
     learned = another(fresh)
     assert learned.newest_fit().reports == 1, "the fit made when the report came"

@@ -110,11 +110,13 @@ class OwnCopy:
         """
         from mendpool.core.diagnosis.judging import judge_all
         from mendpool.core.evidence.fit import EMPTY_FIT, Fit
+        from mendpool.core.evidence.fit_format import fit_version
         from mendpool.core.record.report import JudgeRequest
 
         request = typed(JudgeRequest, body)
+        version = fit_version(self._catalogue.version)
         # Without an engine: the fit has the norms, and a verdict must be there at once.
-        fit = self._tried(lambda: self._store.newest_fit(self._catalogue.version))
+        fit = self._tried(lambda: self._store.newest_fit(version))
         norms = (EMPTY_FIT if fit is None else Fit.from_bytes(fit.body)).norms
         return judge_all(request, self._catalogue, norms)
 

@@ -4,7 +4,7 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from mendpool.core.evidence.fit import catalogue_of
+from mendpool.core.evidence.fit_format import catalogue_of
 from mendpool.store.values import Change
 from mendpool.usecases.workplace import Workplace
 

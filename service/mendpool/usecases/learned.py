@@ -10,11 +10,11 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.errors import Conflict
 from mendpool.core.evidence.case import Case
-from mendpool.core.evidence.fit import Fit, due, fit_version
+from mendpool.core.evidence.fit import Fit, due
+from mendpool.core.evidence.fit_format import fit_version
 from mendpool.index.folder import Folder
 from mendpool.store.pool_store import PoolStore
 from mendpool.usecases.apart import Apart, Job
-from mendpool.usecases.fit_process import NoProcess, Order, fit_apart
 from mendpool.usecases.indexing import Indexing
 from mendpool.usecases.ledger_folder import LedgerFolder
 from mendpool.usecases.make_fit import GivenUp, made_fit
@@ -216,11 +216,14 @@ class Learned:
         """Return the fit as another process made it; None where it has to be made here."""
         if not self._in_process or self._index.count < _PROCESS_FROM:
             return None
+        # Only here: the field command never has a fit made apart, and must begin at once.
+        from mendpool.usecases import fit_process  # noqa: PLC0415
+
         address = self._store.engine.url.render_as_string(hide_password=False)
-        order = Order(address, self._engine.catalogue, cut, self._ledger)
+        order = fit_process.Order(address, self._engine.catalogue, cut, self._ledger)
         try:
-            return fit_apart(order, self._goes_on)
-        except NoProcess as error:
+            return fit_process.fit_apart(order, self._goes_on)
+        except fit_process.NoProcess as error:
             _log.warning("a fit is made by the service itself: %s", error)
             return None
 

@@ -13,6 +13,7 @@ from uuid import UUID
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.errors import MendpoolError
+from mendpool.core.evidence.fit_format import fit_version
 from mendpool.index.folder import Folder
 from mendpool.store.copied import CopyStore
 from mendpool.store.values import Change, CopiedLine, Facets, Fit
@@ -180,7 +181,8 @@ def _fit(line: Mapping[str, Any], seq: int, at: datetime) -> Fit | None:
     if body is None:
         return None
     packed = json.dumps(body, sort_keys=True, separators=(",", ":")).encode()
-    return Fit(seq, int(line["cut"]), str(line["catalogue"]), at, packed)
+    version = fit_version(str(line["catalogue"]), int(body.get("format", 0)))
+    return Fit(seq, int(line["cut"]), version, at, packed)
 
 
 def _text(body: Any) -> str:  # noqa: ANN401 - any JSON

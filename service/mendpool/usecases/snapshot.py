@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from mendpool.core.diagnosis.derive import derived_version
+from mendpool.core.evidence.fit_format import fit_version
 from mendpool.store.pool_store import PoolStore
 from mendpool.usecases.apart import Apart
 from mendpool.usecases.changes import line_of
@@ -106,7 +107,7 @@ class Snapshots:
         self._apart.stop()
 
     def _wanted(self) -> int:
-        fit = self._store.newest_fit(self._catalogue)
+        fit = self._store.newest_fit(fit_version(self._catalogue))
         return max(0 if fit is None else fit.seq, self._store.last_withdrawal())
 
     def _newest(self) -> Snapshot | None:

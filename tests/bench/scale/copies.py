@@ -20,6 +20,7 @@ from mendpool.api.app import make_app
 from mendpool.api.context import Service, new_limiter
 from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.engine import Engine
+from mendpool.core.evidence.fit_format import fit_version
 from mendpool.main import scrubber
 from mendpool.store.engine import make_engine
 from mendpool.store.migrate import migrate
@@ -129,7 +130,7 @@ def _environment(folder: Path, address: str, token: str) -> dict[str, str]:
 
 
 def _fit_bytes(store: PoolStore) -> int:
-    fit = store.newest_fit(packaged_catalogue().version)
+    fit = store.newest_fit(fit_version(packaged_catalogue().version))
     return 0 if fit is None else len(fit.body)
 
 

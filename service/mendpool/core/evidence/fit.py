@@ -12,6 +12,7 @@ from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.counts import WEIGHT_TOP, Counts
 from mendpool.core.evidence.expectations import Expectations
 from mendpool.core.evidence.families import FixRates
+from mendpool.core.evidence.fit_format import FIT_FORMAT
 from mendpool.core.evidence.labels import Labels
 from mendpool.core.evidence.ledger import Ledger, ledger_of
 from mendpool.core.evidence.norms import Norm
@@ -19,9 +20,6 @@ from mendpool.core.evidence.reports import reports_of
 from mendpool.core.evidence.voices import weights_of
 
 _NEW_REPORTS, _NEW_SHARE = 64, 0.05
-
-FIT_FORMAT = 3
-"""Raised whenever what a fit holds, or how it is learned, changes: fits are kept under it."""
 
 
 @dataclass(frozen=True)
@@ -82,16 +80,6 @@ class Fit:
 
 
 EMPTY_FIT = Fit()
-
-
-def fit_version(catalogue: str) -> str:
-    """Return what fits are kept under: a catalogue's version with the form of a fit."""
-    return f"{catalogue}+{FIT_FORMAT}"
-
-
-def catalogue_of(version: str) -> str:
-    """Return the catalogue's version of what a fit is kept under."""
-    return version.rpartition("+")[0] or version
 
 
 def due(reports: int, fitted: int) -> bool:
