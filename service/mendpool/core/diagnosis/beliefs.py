@@ -242,13 +242,15 @@ def _votes(believed: Array, knowledge: Knowledge, cases: Sequence[tuple[Case, fl
     size = len(believed)
     if not count:
         return Votes(np.zeros(size), {}, np.zeros(size), 0)
-    at, vote = np.array(rows), np.array(votes)
+    at, vote = np.array(rows), np.array(votes, dtype=np.float64)
     places = np.array(members) * size + at
     by_group = np.bincount(places, vote, minlength=size * len(number))
     return Votes(
-        seen=np.bincount(at, vote, minlength=size),
+        seen=np.asarray(np.bincount(at, vote, minlength=size), dtype=np.float64),
         by_group=dict(zip(number, by_group.reshape(-1, size), strict=True)),
-        unvouched=np.bincount(at, np.where(fresh, vote, 0.0), minlength=size),
+        unvouched=np.asarray(
+            np.bincount(at, np.where(fresh, vote, 0.0), minlength=size), dtype=np.float64
+        ),
         count=count,
     )
 
