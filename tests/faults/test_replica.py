@@ -7,14 +7,18 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Self
+from uuid import UUID
 
 import pytest
-from sqlalchemy import Connection, event
+from sqlalchemy import Connection, Engine, event
 from sqlalchemy.engine import make_url
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.errors import MendpoolError
+from mendpool.main import open_place
+from mendpool.settings import Settings
 from mendpool.store import replica as module
 from mendpool.store.engine import reading
 from mendpool.store.lines import last_number
@@ -106,8 +110,7 @@ def pair(servers: tuple[OwnServer, OwnServer], catalogue: Catalogue) -> Iterator
     primary, second = servers
     with running_pool(PostgresDatabases(primary.server), catalogue) as pool:
         name = str(make_url(str(pool.store.engine.url)).database)
-        address = second.address(name).render_as_string(hide_password=False)
-        replica = open_replica(address)
+        replica = open_replica(second.address(name).render_as_string(hide_password=False))
         made = Pair(pool, replica, second)
         try:
             until = time.monotonic() + 20
@@ -258,6 +261,25 @@ class TestReplica:
         assert asked == [True, False]
         assert caplog.text == "", "nothing is the matter with the replica"
 
+    def test_a_process_takes_its_replica_from_the_settings(
+        self, pair: Pair, tmp_path: Path
+    ) -> None:
+        report = pair.pool.put(make_report())
+        place = open_place(
+            Settings(
+                database_url=address_of(pair.pool.store.engine),
+                replica_url=address_of(pair.replica.engine),
+                cache_dir=tmp_path,
+            )
+        )
+        pair.level()
+        assert place.store.replica is not None
+        with statements(PoolStore(place.store.replica.engine)) as sent:
+            assert [str(one.id) for one in place.store.get_reports([UUID(report)])] == [report]
+        assert len(sent) == 4, "how far it has come, where in the log, and what was asked"
+        place.store.replica.engine.dispose()
+        place.store.engine.dispose()
+
     def test_a_second_process_begins_with_a_replica_that_lags(self, pair: Pair) -> None:
         pool = pair.pool
         with pair.paused():
@@ -266,6 +288,10 @@ class TestReplica:
             store.replica = Replica(pair.replica.engine)
             learned = Learned(store, pool.service.place.catalogue)
             assert [case.id for case in learned.search({"s:no-output": 5}).cases] == [report]
+
+
+def address_of(engine: Engine) -> str:
+    return engine.url.render_as_string(hide_password=False)
 
 
 def _say_alone(pair: Pair, statement: str) -> None:
