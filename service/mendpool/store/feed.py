@@ -94,15 +94,21 @@ class Feed(Room):
     def cases_after(self, seq: int, limit: int) -> list[CaseRow]:
         """Return at most `limit` changes after number `seq` as the index reads them.
 
-        It asks the database at most three times, however long the page; never a replica,
-        since this is how a process learns what others were told.
+        It asks the database at most three times, however long the page. Where there is a
+        replica, the database itself is asked how far the feed reaches, since this is how a
+        process learns what others were told; what is new is then read where it can be.
         """
-        with self._reading() as connection:
+        if self.replica is not None:
+            with self._reading() as connection:
+                if self.replica.must_reach(connection) <= seq:
+                    return []
+
+        def look(connection: Connection) -> list[CaseRow]:
             page = _page(connection, seq, limit)
             told = _told(connection, page, _CASES)
-            if page and self.replica is not None:
-                self.replica.must_reach(connection)
-        return [_case_row(line, told.get(line.seq)) for line in page]
+            return [_case_row(line, told.get(line.seq)) for line in page]
+
+        return self._look(look)
 
 
 def _change(line: AnyRow, told: AnyRow | None, fit: AnyRow | None) -> Change:

@@ -46,11 +46,12 @@ class Replica:
         self._away = False
         self._left_alone_until = 0.0
 
-    def must_reach(self, primary: Connection) -> None:
-        """Note how far the feed reaches; every later question holds that."""
+    def must_reach(self, primary: Connection) -> int:
+        """Note and return how far the feed reaches; every later question holds that."""
         known = last_number(primary)
         with self._lock:
             self._known = max(self._known, known)
+        return known
 
     def must_hold_all(self, primary: Connection) -> None:
         """Note the place in the log: what was committed until now is held from here on."""
