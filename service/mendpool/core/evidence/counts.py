@@ -11,9 +11,8 @@ from mendpool.core.evidence.labels import Causes, Labels, Shares, plain_shares
 from mendpool.core.evidence.ledger import Block, Column, Names, Numbers, gathered
 from mendpool.core.evidence.norms import GoodOnes
 from mendpool.core.evidence.sums import UNIT, Sparse, Units, amount, nothing, summed, units
-from mendpool.core.evidence.term_weights import WEIGHT_TOP, weights_of_terms
+from mendpool.core.evidence.term_weights import weights_of_terms
 
-__all__ = ["WEIGHT_TOP", "Counts"]
 
 _WELL_USED = 3
 _CROWD = 10

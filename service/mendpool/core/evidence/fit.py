@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from mendpool.core.evidence.case import Case
-from mendpool.core.evidence.counts import WEIGHT_TOP, Counts
+from mendpool.core.evidence.counts import Counts
 from mendpool.core.evidence.expectations import Expectations
 from mendpool.core.evidence.families import FixRates
 from mendpool.core.evidence.fit_format import FIT_FORMAT
@@ -17,6 +17,7 @@ from mendpool.core.evidence.labels import Labels
 from mendpool.core.evidence.ledger import Ledger, ledger_of
 from mendpool.core.evidence.norms import Norm
 from mendpool.core.evidence.reports import reports_of
+from mendpool.core.evidence.term_weights import NEVER_SEEN
 from mendpool.core.evidence.voices import weights_of
 
 _NEW_REPORTS, _NEW_SHARE = 64, 0.05
@@ -61,8 +62,8 @@ class Fit:
 
     @property
     def usual_weight(self) -> int:
-        """The weight of a term the fit has never seen: as rare as can be."""
-        return round(WEIGHT_TOP * 0.6)
+        """The weight of a term the fit has never seen."""
+        return NEVER_SEEN
 
     def to_bytes(self) -> bytes:
         """Return the fit as canonical JSON."""
