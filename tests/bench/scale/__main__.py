@@ -1,139 +1,80 @@
-"""The index at 10 thousand, 100 thousand and a million reports, beside its peers.
+"""The one table: ours and what people would use instead, on the same reports and questions.
 
-Run: ``python -m tests.bench.scale --reports 10000 100000 1000000``. One process, the same
-reports and questions for every side, a random order of sides for each question. Prints;
-judges nothing, but stops if a score differs from plain addition.
+Run: ``python -m tests.bench.scale --sizes 10000 100000 --cache FOLDER``. Corpora are drawn by
+the simulator once and kept in the folder (or in MENDPOOL_BENCH_CACHE). Prints; judges nothing.
+Peers are given the raw complaint alone; ours the question as the wire carries it.
 """
 
 import argparse
-import resource
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from itertools import islice
-from random import Random
-from time import perf_counter
-from uuid import UUID
+import json
+import os
+import sys
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
 
-from mendpool.index.finder import Finder
-
-from tests.bench.scale.made import Source, reports, source
-from tests.bench.scale.peers import FullText, Scatter
-
-_PAGE = 2000
-_TAIL_IN_BULK = 131_072  # as `usecases.indexing` does
-Search = Callable[[Mapping[str, int]], object]
+from tests.bench.scale.corpus import DRAWN, corpus
+from tests.bench.scale.drawn import SEED, Pool
+from tests.bench.scale.rates import rates
+from tests.bench.scale.run import ENGINES, Rules, one_size
+from tests.bench.scale.table import Row, against_the_best, growth_of, lines_of
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Print a table for each size."""
+    """Print a table for each size, then how the costs grow, then the rates of writing."""
     asked = _arguments(arguments)
-    made_of = source(asked.cases, asked.questions)
-    print("reports     side            p50 ms    p99 ms   build s   peak MB of all")
-    for count in asked.reports:
-        _one_size(made_of, count, asked)
+    # Set here for the processes that are started: our matrices are small (D-008).
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    pool = Pool(asked.cache, asked.seed)
+    if asked.draw:
+        pool.draw(min(max(asked.sizes), asked.drawn), asked.draw)
+    questions = pool.questions(asked.questions)
+    rules = Rules(asked.engines, asked.passes, asked.budget_s, asked.work, not asked.together)
+    tables: dict[int, list[Row]] = {}
+    for size in sorted(asked.sizes):
+        _tell(f"{size:,}: making or finding the corpus")
+        made = corpus(pool, size, asked.drawn)
+        if asked.only_corpora:
+            continue
+        tables[size] = one_size(made, questions, rules, _tell)
+        if not asked.json:
+            print("\n".join([*lines_of(tables[size]), *against_the_best(tables[size]), ""]))
+            sys.stdout.flush()
+    written = rates(pool, asked.import_reports, asked.work, _tell) if asked.rates else []
+    if asked.json:
+        rows = [row.to_json() for rows in tables.values() for row in rows]
+        print(json.dumps({"rows": rows, "rates": written}))
+    else:
+        print("\n".join([*growth_of(tables), *written]))
 
 
-class Sides:
-    """Ours and its peers over the same reports, with what each took to build."""
-
-    def __init__(self, *, alone: bool, full_text: bool) -> None:
-        """Take the peers along unless ours is `alone`."""
-        self.finder = Finder()
-        self.scatter = None if alone else Scatter()
-        self.text = FullText() if full_text and not alone else None
-        self.built: dict[str, float] = {}
-
-    def add(self, page: Sequence[tuple[UUID, list[str]]], first: int) -> None:
-        """Add reports to every side."""
-        with self._building("ours"):
-            for place, (report, terms) in enumerate(page):
-                self.finder.add(first + place, report, terms)
-            if self.finder.tail_length >= _TAIL_IN_BULK:
-                self.finder.tidy()
-        told = [terms for _, terms in page]
-        if self.scatter is not None:
-            with self._building("scatter"):
-                self.scatter.add(told)
-        if self.text is not None:
-            with self._building("FTS5 bm25"):
-                self.text.add(told, first)
-
-    def close(self) -> dict[str, Search]:
-        """Return the searches by side, each ready."""
-        with self._building("ours"):
-            self.finder.tidy()
-        sides: dict[str, Search] = {"ours": self.finder.search}
-        if self.scatter is not None:
-            with self._building("scatter"):
-                self.scatter.close()
-            sides["scatter"] = self.scatter.search
-        if self.text is not None:
-            sides["FTS5 bm25"] = self.text.search
-        return sides
-
-    @contextmanager
-    def _building(self, side: str) -> Iterator[None]:
-        started = perf_counter()
-        yield
-        self.built[side] = self.built.get(side, 0.0) + perf_counter() - started
+def _tell(says: str) -> None:
+    print(says, file=sys.stderr, flush=True)
 
 
-def _one_size(of: Source, count: int, asked: argparse.Namespace) -> None:
-    sides = Sides(alone=asked.alone, full_text=count <= asked.full_text)
-    made, seq = reports(of, count), 0
-    while page := list(islice(made, _PAGE)):
-        sides.add(page, seq + 1)
-        seq += len(page)
-    searches = sides.close()
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    times = _timed(searches, of.questions, asked.passes)
-    if sides.scatter is not None:
-        _agree(sides.finder, sides.scatter, of.questions)
-    for side in searches:
-        took = sorted(times[side])
-        print(
-            f"{count:9,}  {side:12}  {_at(took, 0.5):9.3f} {_at(took, 0.99):9.3f}"
-            f"  {sides.built[side]:8.1f}   {peak:8.0f}",
-            flush=True,
-        )
-
-
-def _timed(
-    sides: Mapping[str, Search], questions: Sequence[Mapping[str, int]], passes: int
-) -> dict[str, list[float]]:
-    order = Random(5)
-    times: dict[str, list[float]] = {side: [] for side in sides}
-    for turn in range(passes):
-        for question in questions:
-            for side in order.sample(sorted(sides), len(sides)):
-                if side.startswith("FTS5") and (turn or len(times[side]) >= 60):
-                    continue
-                started = perf_counter()
-                sides[side](question)
-                times[side].append((perf_counter() - started) * 1000)
-    return times
-
-
-def _agree(finder: Finder, scatter: Scatter, questions: Sequence[Mapping[str, int]]) -> None:
-    for question in questions:
-        ours = [-hit.score for hit in finder.search(question)]
-        theirs = [score for score, _ in scatter.search(question)]
-        if ours != theirs:
-            raise SystemExit(f"scores differ from plain addition for {question}")
-
-
-def _at(times: Sequence[float], share: float) -> float:
-    return times[min(len(times) - 1, int(share * len(times)))]
+def _cache() -> Path:
+    given = os.environ.get("MENDPOOL_BENCH_CACHE")
+    return Path(given) if given else Path(tempfile.gettempdir()) / "mendpool-bench"
 
 
 def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0] if __doc__ else "")
-    parser.add_argument("--reports", type=int, nargs="+", default=[10_000, 100_000])
-    parser.add_argument("--questions", type=int, default=100)
-    parser.add_argument("--cases", type=int, default=400, help="cases of the simulator")
-    parser.add_argument("--passes", type=int, default=3)
-    parser.add_argument("--full-text", type=int, default=100_000, help="largest size for FTS5")
-    parser.add_argument("--alone", action="store_true", help="ours alone, for its memory")
+    add = parser.add_argument
+    add("--sizes", type=int, nargs="+", default=[10_000, 100_000])
+    add("--engines", nargs="+", choices=ENGINES, default=list(ENGINES))
+    add("--questions", type=int, default=200)
+    add("--passes", type=int, default=1)
+    add("--budget-s", type=float, default=40, help="a slower way is asked fewer questions")
+    add("--cache", type=Path, default=_cache(), help="where corpora are kept")
+    add("--work", type=Path, help="where files go that live as long as the run")
+    add("--seed", type=int, default=SEED, help="of the simulator's world")
+    add("--drawn", type=int, default=DRAWN, help="reports drawn; more are retellings of them")
+    add("--draw", type=int, default=0, metavar="N", help="draw first, in N processes")
+    add("--only-corpora", action="store_true", help="make the corpora and stop")
+    add("--together", action="store_true", help="all sides in this process, for a quick look")
+    add("--rates", action="store_true", help="import and writes as well")
+    add("--import-reports", type=int, default=2000)
+    add("--json", action="store_true")
     return parser.parse_args(given)
 
 
