@@ -9,12 +9,11 @@ import argparse
 import json
 import os
 import sys
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
 from tests.bench.scale.corpus import DRAWN, corpus
-from tests.bench.scale.drawn import SEED, Pool
+from tests.bench.scale.drawn import SEED, Pool, cache_folder
 from tests.bench.scale.rates import rates
 from tests.bench.scale.run import ENGINES, Rules, one_size
 from tests.bench.scale.table import Row, against_the_best, growth_of, lines_of
@@ -52,11 +51,6 @@ def _tell(says: str) -> None:
     print(says, file=sys.stderr, flush=True)
 
 
-def _cache() -> Path:
-    given = os.environ.get("MENDPOOL_BENCH_CACHE")
-    return Path(given) if given else Path(tempfile.gettempdir()) / "mendpool-bench"
-
-
 def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0] if __doc__ else "")
     add = parser.add_argument
@@ -65,7 +59,7 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     add("--questions", type=int, default=200)
     add("--passes", type=int, default=1)
     add("--budget-s", type=float, default=40, help="a slower way is asked fewer questions")
-    add("--cache", type=Path, default=_cache(), help="where corpora are kept")
+    add("--cache", type=Path, default=cache_folder(), help="where corpora are kept")
     add("--work", type=Path, help="where files go that live as long as the run")
     add("--seed", type=int, default=SEED, help="of the simulator's world")
     add("--drawn", type=int, default=DRAWN, help="reports drawn; more are retellings of them")

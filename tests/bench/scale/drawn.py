@@ -8,6 +8,7 @@ derives from the report.
 
 import json
 import os
+import tempfile
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from itertools import islice
@@ -35,6 +36,12 @@ SEED = 50021
 
 _PIECE = 2500
 """Repairs drawn for one file, if nobody says otherwise; some are never written up."""
+
+
+def cache_folder() -> Path:
+    """Return where corpora are kept unless told otherwise."""
+    given = os.environ.get("MENDPOOL_BENCH_CACHE")
+    return Path(given) if given else Path(tempfile.gettempdir()) / "mendpool-bench"
 
 
 class Told(NamedTuple):

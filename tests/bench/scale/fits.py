@@ -2,11 +2,10 @@
 
 Run: ``python -m tests.bench.scale.fits --reports 100000``. Prints; judges nothing. Each fit is
 made as the service makes it, in a process of its own; the last line is that process's largest
-size. The reports are those of `made`: the simulator's, their words exchanged for others.
+size. The reports are those of `corpus`.
 """
 
 import argparse
-import json
 import resource
 import tempfile
 from collections.abc import Sequence
@@ -14,12 +13,12 @@ from pathlib import Path
 from time import perf_counter
 
 from mendpool.core.catalogue.files import packaged_catalogue
-from mendpool.core.evidence.case import case_to_text
 from mendpool.usecases.fit_process import Order, fit_apart
 from mendpool.usecases.ledger_folder import LedgerFolder
 
-from tests.bench.scale.made import drawn_cases, source_of
-from tests.bench.scale.pool import _filled
+from tests.bench.scale.corpus import corpus
+from tests.bench.scale.drawn import Pool, cache_folder
+from tests.bench.scale.ours import fill
 
 _MORE = 0.05
 
@@ -27,16 +26,14 @@ _MORE = 0.05
 def main(arguments: Sequence[str] | None = None) -> None:
     """Print what each fit takes."""
     asked = _arguments(arguments)
-    simulator, drawn = drawn_cases(asked.cases)
-    of = source_of(simulator, drawn, 1)
-    like = [json.loads(case_to_text(case)) for case in drawn]
+    made = corpus(Pool(asked.cache), asked.reports, asked.drawn)
     catalogue = packaged_catalogue()
     with tempfile.TemporaryDirectory(dir=asked.folder) as folder:
         started = perf_counter()
-        store = _filled(Path(folder), of, like, asked.reports)
+        address = f"sqlite:///{Path(folder) / 'pool.db'}"
+        fill(address, made, None, None)
         print(f"{asked.reports:,} reports put into a file: {perf_counter() - started:,.1f} s")
         kept = LedgerFolder(Path(folder) / "ledger", "bench")
-        address = store.engine.url.render_as_string(hide_password=False)
 
         def fit(what: str, cut: int, at: LedgerFolder | None) -> bytes:
             started = perf_counter()
@@ -57,13 +54,13 @@ def main(arguments: Sequence[str] | None = None) -> None:
             print(f"the same bytes: {same}")
         size = sum(file.stat().st_size for file in kept.path.iterdir())
         print(f"ledger on disk {size / 1e6:,.0f} MB")
-        store.engine.dispose()
 
 
 def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0] if __doc__ else "")
     parser.add_argument("--reports", type=int, default=100_000)
-    parser.add_argument("--cases", type=int, default=3000, help="cases of the simulator")
+    parser.add_argument("--drawn", type=int, default=3000, help="drawn; more are told again")
+    parser.add_argument("--cache", type=Path, default=cache_folder())
     parser.add_argument("--folder", help="where the pool is put meanwhile")
     parser.add_argument("--twice", action="store_true", help="make the last one anew as well")
     return parser.parse_args(given)

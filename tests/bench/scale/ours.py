@@ -25,7 +25,7 @@ from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.derive import derived_version
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.evidence.case import case_from_text
-from mendpool.core.evidence.fit import Fit, fit
+from mendpool.core.evidence.fit import FIT_FORMAT, Fit, fit, fit_version
 from mendpool.core.record.report import Question
 from mendpool.main import open_place
 from mendpool.settings import Settings
@@ -42,8 +42,8 @@ from tests.bench.scale.postgres import Server
 from tests.bench.scale.sides import TOP, Way, resident, size_of
 
 TOKEN = "mpb0b0b0b0b0_bench"
-FITTED = 30_000
-"""Reports that the fit is made of; more teach it little and take long."""
+FITTED = 100_000
+"""Reports that the fit is made of; the drawn ones, and none that is told again."""
 
 _NOW = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 _PAGE = 5000
@@ -152,13 +152,15 @@ def filled(corpus: Corpus, running: Server | None) -> str:
         url = running.url(name)
         if not _is_filled(url, corpus, running, name):
             running.make(name)
-            _fill(url, corpus, running)
+            fill(url, corpus, running, fitted(corpus))
         return url
-    version = hashlib.sha256(derived_version(packaged_catalogue()).encode()).hexdigest()[:12]
+    # What the service would do anew if it found it made otherwise.
+    made_by = derived_version(packaged_catalogue()) + fit_version(packaged_catalogue().version)
+    version = hashlib.sha256(made_by.encode()).hexdigest()[:12]
     file = corpus.folder / f"pool-{version}.sqlite3"
     if not file.exists():
         beside = Path(tempfile.mkdtemp(dir=corpus.folder)) / "pool.sqlite3"
-        _fill(f"sqlite:///{beside}", corpus, None)
+        fill(f"sqlite:///{beside}", corpus, None, fitted(corpus))
         beside.rename(file)
         shutil.rmtree(beside.parent)
     return f"sqlite:///{file}"
@@ -176,7 +178,8 @@ def _is_filled(url: str, corpus: Corpus, running: Server, name: str) -> bool:
     return bool(held == corpus.count)
 
 
-def _fill(url: str, corpus: Corpus, running: Server | None) -> None:
+def fill(url: str, corpus: Corpus, running: Server | None, learned: Fit | None) -> None:
+    """Make a pool of the corpus in an empty database, with a fit if one is given."""
     migrate(url)
     store = PoolStore(make_engine(url))
     store.init_pool(uuid.UUID(int=corpus.count), bytes(range(32)), _NOW)
@@ -190,16 +193,17 @@ def _fill(url: str, corpus: Corpus, running: Server | None) -> None:
         _insert(store.engine, rows)
     else:
         _copy(running, make_url(url).database or "", rows)
-    learned = fitted(corpus)
-    # It counts as one of all of them, so that the service finds none due and makes none.
-    body = replace(learned, reports=corpus.count).to_bytes()
-    store.save_fit(corpus.count, packaged_catalogue().version, body, _NOW)
+    if learned is not None:
+        # It counts as one of all of them, so that the service finds none due and makes none.
+        body = replace(learned, reports=corpus.count).to_bytes()
+        version = fit_version(packaged_catalogue().version)
+        store.save_fit(corpus.count, version, body, _NOW)
     store.engine.dispose()
 
 
 def fitted(corpus: Corpus) -> Fit:
     """Return the fit of the first reports, made once."""
-    file = corpus.folder / f"fit-{min(FITTED, corpus.count)}.json"
+    file = corpus.folder / f"fit-{FIT_FORMAT}-{min(FITTED, corpus.count)}.json"
     if not file.exists():
         cases = (
             case_from_text(case, group=group, vouched=True)

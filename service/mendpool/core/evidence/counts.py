@@ -13,7 +13,6 @@ from mendpool.core.evidence.norms import GoodOnes
 from mendpool.core.evidence.sums import UNIT, Sparse, Units, amount, nothing, summed, units
 from mendpool.core.evidence.term_weights import weights_of_terms
 
-
 _WELL_USED = 3
 _CROWD = 10
 
