@@ -24,6 +24,7 @@ from mendpool_field.cli import app
 
 from tests.api.pools import START, Pool, running_pool
 from tests.api.real_server import served
+from tests.databases import Databases
 
 
 @dataclass
@@ -87,13 +88,11 @@ def file_more(
 
 @contextmanager
 def copied_pool(
-    folder: Path, catalogue: Catalogue, *, most: int = 1000
+    databases: Databases, folder: Path, catalogue: Catalogue, *, most: int = 1000
 ) -> Iterator[CopiedPool]:
     """Give a served pool of the co-op's first so many reports, with packed feeds."""
     folder.mkdir(parents=True, exist_ok=True)
-    empty = folder / "empty.db"
-    migrate(f"sqlite:///{empty}")
-    with running_pool(empty, folder / "pool.db", catalogue) as pool:
+    with running_pool(databases, catalogue) as pool:
         fill(pool, most)
         with served_with_snapshots(pool, folder) as running:
             yield running

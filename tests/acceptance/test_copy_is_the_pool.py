@@ -16,6 +16,7 @@ from tests.acceptance.copied_pool import CopiedPool, copied_pool, file_more, mov
 from tests.bench.diagnosis.simulator.pool import Simulator
 from tests.bench.diagnosis.simulator.world import TUNING
 from tests.bench.scale.bodies import body_of, question_of, report_id
+from tests.databases import Databases
 from tests.factories import make_report
 from tests.postgres_server import running_server
 
@@ -53,9 +54,9 @@ def questions(engine: Engine) -> list[dict[str, Any]]:
 
 @pytest.fixture(scope="module")
 def running(
-    tmp_path_factory: pytest.TempPathFactory, catalogue: Catalogue
+    databases: Databases, tmp_path_factory: pytest.TempPathFactory, catalogue: Catalogue
 ) -> Iterator[CopiedPool]:
-    with copied_pool(tmp_path_factory.mktemp("copied"), catalogue) as pool:
+    with copied_pool(databases, tmp_path_factory.mktemp("copied"), catalogue) as pool:
         yield pool
 
 

@@ -5,7 +5,6 @@ import json
 import re
 from collections.abc import Generator, Iterable, Iterator
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -16,6 +15,7 @@ from mendpool.usecases.bulk_in import Imported, Lines, Ready, import_lines, line
 from mendpool.usecases.bulk_out import json_lines
 
 from tests.api.pools import Pool, rows, running_pool, statements
+from tests.databases import Databases
 from tests.factories import make_id, make_report
 
 SEEN = {"happened": "2026-11", "state": "holding"}
@@ -48,8 +48,8 @@ def given_out(pool: Pool) -> list[dict[str, Any]]:
 
 
 @pytest.fixture
-def other(tmp_path: Path, migrated_file: Path, catalogue: Catalogue) -> Iterator[Pool]:
-    with running_pool(migrated_file, tmp_path / "other.db", catalogue) as running:
+def other(databases: Databases, catalogue: Catalogue) -> Iterator[Pool]:
+    with running_pool(databases, catalogue) as running:
         yield running
 
 

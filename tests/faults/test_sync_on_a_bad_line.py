@@ -19,6 +19,7 @@ from mendpool_field.copy_place import CopyPlace
 from mendpool_field.own_copy import CopyFiles, opened
 
 from tests.acceptance.copied_pool import CopiedPool, copied_pool
+from tests.databases import Databases, SqliteFiles
 from tests.factories import make_report
 from tests.faults.cut_line import CutLine
 from tests.faults.real_pool import ROOT
@@ -26,9 +27,9 @@ from tests.faults.real_pool import ROOT
 
 @pytest.fixture(scope="module")
 def running(
-    tmp_path_factory: pytest.TempPathFactory, catalogue: Catalogue
+    databases: Databases, tmp_path_factory: pytest.TempPathFactory, catalogue: Catalogue
 ) -> Iterator[CopiedPool]:
-    with copied_pool(tmp_path_factory.mktemp("copied"), catalogue, most=60) as pool:
+    with copied_pool(databases, tmp_path_factory.mktemp("copied"), catalogue, most=60) as pool:
         yield pool
 
 
@@ -280,12 +281,16 @@ def _file(home: Path) -> Path:
 
 class TestAnotherPoolOrAnotherPast:
     def test_another_pool_is_refused_until_it_is_asked_for(
-        self, running: CopiedPool, catalogue: Catalogue, tmp_path: Path
+        self,
+        running: CopiedPool,
+        databases: Databases,
+        catalogue: Catalogue,
+        tmp_path: Path,
     ) -> None:
         member = running.member(tmp_path / "home")
         assert member.run("sync").exit_code == 0
         before = held(member.home)
-        with copied_pool(tmp_path / "other", catalogue, most=20) as other:
+        with copied_pool(databases, tmp_path / "other", catalogue, most=20) as other:
             there = other.member(member.home)
             told = there.run("sync")
             assert told.exit_code == 3
@@ -295,9 +300,9 @@ class TestAnotherPoolOrAnotherPast:
             assert len(held(member.home)) == 20
 
     def test_a_pool_put_back_from_a_backup_is_fetched_anew(
-        self, catalogue: Catalogue, tmp_path: Path
+        self, sqlite_files: SqliteFiles, catalogue: Catalogue, tmp_path: Path
     ) -> None:
-        with copied_pool(tmp_path / "pool", catalogue, most=20) as running:
+        with copied_pool(sqlite_files, tmp_path / "pool", catalogue, most=20) as running:
             store = running.pool.store
             store.engine.dispose()
             backup = tmp_path / "backup.db"

@@ -1,20 +1,18 @@
 """Pools that exchange parcels end equal, whatever was read twice, in part or out of order."""
 
-import shutil
-import tempfile
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from sqlalchemy import Engine as DatabaseEngine
 
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.record.report import Followup, Report
-from mendpool.main import scrubber
-from mendpool.store.engine import make_engine
-from mendpool.store.migrate import migrate
+from mendpool.main import Scrubber, scrubber
 from mendpool.store.pool_store import PoolStore
 from mendpool.usecases.file_report import file_report
 from mendpool.usecases.follow_up import follow_up, withdraw
@@ -26,6 +24,7 @@ from mendpool.usecases.workplace import Workplace
 if TYPE_CHECKING:
     from mendpool.store.values import Member
 
+from tests.databases import Databases
 from tests.factories import make_id, make_report
 
 NOW = datetime(2028, 6, 1, tzinfo=UTC)
@@ -33,17 +32,17 @@ NAMES = ("alder", "birch", "cedar", "dogwood")
 
 
 class Place:
-    """One pool on a file of its own, with four members."""
+    """One pool on a database of its own, with four members."""
 
-    def __init__(self, file: Path, engine: Engine, key: int) -> None:
+    def __init__(
+        self, database: DatabaseEngine, engine: Engine, scrub: Scrubber, key: int
+    ) -> None:
         catalogue = engine.catalogue
-        self.store = PoolStore(make_engine(f"sqlite:///{file}"))
+        self.store = PoolStore(database)
         secret = bytes([key]) * 32
         self.store.init_pool(make_id(), secret, NOW)
         learned = Learned(self.store, catalogue, engine=engine)
-        self.place = Workplace(
-            self.store, learned, catalogue, secret, scrubber(catalogue, None)
-        )
+        self.place = Workplace(self.store, learned, catalogue, secret, scrub)
         self.members: list[Member] = [
             add_member(self.store, name, "member", NOW).member for name in NAMES
         ]
@@ -79,35 +78,26 @@ class Place:
         self.store.engine.dispose()
 
 
-Begun = tuple[Path, Engine]
+Begun = tuple[Databases, Engine, Scrubber]
 
 
 @pytest.fixture(scope="module")
-def begun(tmp_path_factory: pytest.TempPathFactory, engine: Engine) -> Begun:
-    """A migrated file to copy, and the engine that all pools share."""
-    file = tmp_path_factory.mktemp("parcels") / "empty.db"
-    migrate(f"sqlite:///{file}")
-    return file, engine
+def begun(databases: Databases, engine: Engine) -> Begun:
+    """A maker of databases, and the engine and the scrubber that all pools share."""
+    return databases, engine, scrubber(engine.catalogue, None)
 
 
-class Pools:
-    """So many pools in a folder that goes when they do."""
-
-    def __init__(self, begun: Begun, count: int) -> None:
-        self._folder = tempfile.TemporaryDirectory()
-        self.all: list[Place] = []
+@contextmanager
+def pools_of(begun: Begun, count: int) -> Iterator[list[Place]]:
+    """Give so many pools on databases that go when they do."""
+    databases, engine, scrub = begun
+    with ExitStack() as opened:
+        made = []
         for number in range(count):
-            file = Path(self._folder.name) / f"{number}.db"
-            shutil.copy(begun[0], file)
-            self.all.append(Place(file, begun[1], number + 1))
-
-    def __enter__(self) -> list[Place]:
-        return self.all
-
-    def __exit__(self, *_: object) -> None:
-        for place in self.all:
-            place.close()
-        self._folder.cleanup()
+            database = databases.open(opened.enter_context(databases.migrated()))
+            made.append(Place(database, engine, scrub, number + 1))
+            opened.callback(made[-1].close)
+        yield made
 
 
 def exchange_until_nothing_is_new(pools: list[Place]) -> None:
@@ -153,7 +143,7 @@ FUELS = ("diesel", "petrol", "lpg")
 def test_pools_that_exchange_end_equal(
     begun: Begun, steps: list[tuple[str, int, int, int]]
 ) -> None:
-    with Pools(begun, 3) as pools:
+    with pools_of(begun, 3) as pools:
         for step in steps:
             act(pools, *step)
         exchange_until_nothing_is_new(pools)
@@ -171,7 +161,7 @@ def test_pools_that_exchange_end_equal(
 
 class TestOneParcel:
     def test_it_tells_neither_who_nor_where_nor_when(self, begun: Begun) -> None:
-        with Pools(begun, 1) as (pool,):
+        with pools_of(begun, 1) as (pool,):
             for who in range(3):
                 pool.file(
                     who, region="river flats", note="left it on the sill", happened="2026-10"
@@ -184,7 +174,7 @@ class TestOneParcel:
         assert '"hours":1000' in text
 
     def test_a_class_of_two_people_stays_at_home(self, begun: Begun) -> None:
-        with Pools(begun, 1) as (pool,):
+        with pools_of(begun, 1) as (pool,):
             for who in (0, 1, 1, 1):
                 pool.file(who)
             written = Written()
@@ -194,7 +184,7 @@ class TestOneParcel:
             assert len(pool.lines()) == 5
 
     def test_what_came_counts_and_is_searched_like_the_pools_own(self, begun: Begun) -> None:
-        with Pools(begun, 2) as (giver, taker):
+        with pools_of(begun, 2) as (giver, taker):
             for who in range(3):
                 giver.file(who)
             giver.follow(1, "2027-08")
@@ -208,7 +198,7 @@ class TestOneParcel:
     def test_a_withdrawal_reaches_whoever_has_it_and_it_never_comes_back(
         self, begun: Begun
     ) -> None:
-        with Pools(begun, 3) as (origin, second, third):
+        with pools_of(begun, 3) as (origin, second, third):
             for who in range(3):
                 origin.file(who)
             before = origin.parcel()
@@ -227,7 +217,7 @@ class TestOneParcel:
             )
 
     def test_nobody_takes_back_for_another(self, begun: Begun) -> None:
-        with Pools(begun, 2) as (own, other):
+        with pools_of(begun, 2) as (own, other):
             for who in range(3):
                 own.file(who)
             report_id = own.filed[0][0]
@@ -251,7 +241,7 @@ class TestOneParcel:
     def test_a_spoilt_line_is_left_out_and_the_rest_is_read(
         self, begun: Begun, spoil: Any
     ) -> None:
-        with Pools(begun, 2) as (giver, taker):
+        with pools_of(begun, 2) as (giver, taker):
             for who in range(3):
                 giver.file(who)
             parcel = giver.parcel()
