@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import httpx
 import pytest
@@ -42,7 +42,7 @@ class Operator:
 
     folder: Path
     url: str
-    patience_s: int = 60
+    patience_s: ClassVar[int] = 60
 
     @property
     def environment(self) -> dict[str, str]:

@@ -9,7 +9,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import pytest
 from sqlalchemy.engine import make_url
@@ -30,7 +30,7 @@ TIMES = ("received_at", "at", "made_at", "withdrawn_at")
 class Importer(Operator):
     """An operator who may have PostgreSQL, and files a file."""
 
-    patience_s: int = 300
+    patience_s: ClassVar[int] = 300
     url: str = ""
 
     @property

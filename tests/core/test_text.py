@@ -1,5 +1,7 @@
 """From a complaint in anyone's words to the trade's terms."""
 
+import pickle
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -406,3 +408,10 @@ def test_reading_any_run_of_trade_words_never_fails(words: list[str]) -> None:
     assert read.mended == {}
     # Case and space are no matter.
     assert READER.read(text.upper().replace(" ", "  "), SET) == read
+
+
+def test_a_reader_can_be_kept_and_reads_as_before(engine: Engine) -> None:
+    text = "brushs worn, voltage not low; swapped the regulator, no change"
+    kept = pickle.loads(pickle.dumps(engine.plain_reader))  # noqa: S301 - our own bytes
+    assert kept.read(text, Machine()) == engine.plain_reader.read(text, Machine())
+    assert kept.knowing({"zorgle": 3}).read("zorgel", Machine()).mended == {"zorgel": "zorgle"}

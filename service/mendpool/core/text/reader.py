@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.words import Words
@@ -21,6 +22,7 @@ from mendpool.core.text.words import BREAK, NOT, part_numbers, stem, words_of
 _LEANINGS_MOST = 2
 """On the co-op's complaints a third was right one time in eighteen."""
 _ADDS = frozenset({"and", "plus"})
+_MEMORIES = ("_taken_as", "_is_new")
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +112,14 @@ class Reader:
         other._spelling = self._spelling.with_words(pool_words)  # noqa: SLF001 - a copy of ours
         other._remember()  # noqa: SLF001
         return other
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Leave out the words looked up so far: a memory, and no part of the reader."""
+        return {name: value for name, value in self.__dict__.items() if name not in _MEMORIES}
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        self.__dict__.update(state)
+        self._remember()
 
     def _remember(self) -> None:
         """Look up each word once: a reader's lexicon does not change."""
