@@ -14,7 +14,8 @@ from pathlib import Path
 
 from tests.bench.scale.corpus import DRAWN, corpus
 from tests.bench.scale.drawn import SEED, Pool, cache_folder
-from tests.bench.scale.rates import rates
+from tests.bench.scale.ours import filled
+from tests.bench.scale.rates import bodies, rates
 from tests.bench.scale.run import ENGINES, Rules, one_size
 from tests.bench.scale.table import Row, against_the_best, growth_of, lines_of
 
@@ -33,12 +34,16 @@ def main(arguments: Sequence[str] | None = None) -> None:
     for size in sorted(asked.sizes):
         _tell(f"{size:,}: making or finding the corpus")
         made = corpus(pool, size, asked.drawn)
-        if asked.only_corpora:
+        if asked.prepare:
+            filled(made, None)
             continue
         tables[size] = one_size(made, questions, rules, _tell)
         if not asked.json:
             print("\n".join([*lines_of(tables[size]), *against_the_best(tables[size]), ""]))
             sys.stdout.flush()
+    if asked.prepare:
+        bodies(pool, asked.import_reports)
+        return
     written = rates(pool, asked.import_reports, asked.work, _tell) if asked.rates else []
     if asked.json:
         rows = [row.to_json() for rows in tables.values() for row in rows]
@@ -64,7 +69,7 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     add("--seed", type=int, default=SEED, help="of the simulator's world")
     add("--drawn", type=int, default=DRAWN, help="reports drawn; more are retellings of them")
     add("--draw", type=int, default=0, metavar="N", help="draw first, in N processes")
-    add("--only-corpora", action="store_true", help="make the corpora and stop")
+    add("--prepare", action="store_true", help="make corpora, fits and pools, and stop")
     add("--together", action="store_true", help="all sides in this process, for a quick look")
     add("--rates", action="store_true", help="import and writes as well")
     add("--import-reports", type=int, default=2000)

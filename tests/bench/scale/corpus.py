@@ -34,11 +34,7 @@ class Corpus(NamedTuple):
 
     folder: Path
     count: int
-
-    @property
-    def database(self) -> Path:
-        """The pool of these reports on SQLite."""
-        return self.folder / "pool.sqlite3"
+    drawn: int
 
     def texts(self) -> list[str]:
         """Return the raw complaints."""
@@ -60,7 +56,7 @@ def corpus(pool: Pool, count: int, drawn: int = DRAWN) -> Corpus:
     """Return the corpus of that size, made where it is not in the folder yet."""
     own = min(count, drawn)
     folder = pool.folder / f"corpus-{count}-of-{own}"
-    made = Corpus(folder, count)
+    made = Corpus(folder, count, own)
     if not (folder / "causes.txt").exists():
         folder.mkdir(parents=True, exist_ok=True)
         _written(folder, _reports(pool, count, own))

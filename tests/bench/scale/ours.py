@@ -25,7 +25,8 @@ from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.derive import derived_version
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.evidence.case import case_from_text
-from mendpool.core.evidence.fit import FIT_FORMAT, Fit, fit, fit_version
+from mendpool.core.evidence.fit import Fit, fit
+from mendpool.core.evidence.fit_format import FIT_FORMAT, fit_version
 from mendpool.core.record.report import Question
 from mendpool.main import open_place
 from mendpool.settings import Settings
@@ -89,9 +90,10 @@ class Ours:
         }
 
     def forget(self) -> None:
-        """Drop the cases kept and made ready."""
-        self._place.learned._kept.forget_all()
-        self._place.learned.engine.profiles._kept.clear()
+        """Drop the words looked up for questions before; no case is kept between them."""
+        reader = self._place.learned.engine.reader
+        reader._spelling.mend.cache_clear()
+        reader._remember()
 
     def disk(self) -> float:
         """Return the index on disk; the pool itself is the pool's."""
@@ -203,7 +205,9 @@ def fill(url: str, corpus: Corpus, running: Server | None, learned: Fit | None) 
 
 def fitted(corpus: Corpus) -> Fit:
     """Return the fit of the first reports, made once."""
-    file = corpus.folder / f"fit-{FIT_FORMAT}-{min(FITTED, corpus.count)}.json"
+    of = min(FITTED, corpus.count)
+    # Corpora of the same drawn reports begin alike, so one fit serves them.
+    file = corpus.folder.parent / f"fit-{FIT_FORMAT}-{of}-of-{corpus.drawn}.json"
     if not file.exists():
         cases = (
             case_from_text(case, group=group, vouched=True)
