@@ -12,6 +12,8 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from mendpool.core.catalogue.files import packaged_catalogue
+
 from tests.bench.scale.corpus import DRAWN, corpus
 from tests.bench.scale.drawn import SEED, Pool, cache_folder
 from tests.bench.scale.ours import filled
@@ -26,6 +28,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     # Set here for the processes that are started: our matrices are small (D-008).
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     pool = Pool(asked.cache, asked.seed)
+    now, then = packaged_catalogue().version, pool.drawn_with()
+    if now != then:
+        _tell(f"drawn and derived with catalogue {then}; it is {now} now")
     if asked.draw:
         pool.draw(min(max(asked.sizes), asked.drawn), asked.draw)
     questions = pool.questions(asked.questions)

@@ -22,7 +22,7 @@ import numpy as np
 from mendpool.core.catalogue.admits import admits
 from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.catalogue.model import Check
-from mendpool.core.diagnosis.derive import derived_version
+from mendpool.core.diagnosis.derive import DERIVED_VERSION
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.evidence.case import case_to_text
 from mendpool.core.record.machine import Machine
@@ -128,14 +128,23 @@ class Pool:
     """The drawn pool of one world in a folder; draws what is not there."""
 
     def __init__(self, cache: Path, seed: int = SEED, piece: int = _PIECE) -> None:
-        """Keep it apart by all that a derived case depends on.
+        """Keep it apart by seed and by the code that derives.
+
+        A catalogue that has grown since moves a report in a thousand, so what was drawn
+        stays; `drawn_with` tells.
 
         Args:
             piece: repairs drawn for one file.
         """
         self.seed, self._size = seed, piece
-        version = derived_version(packaged_catalogue())
-        self.folder = cache / f"world-{seed}-{version}"
+        self.folder = cache / f"world-{seed}-{DERIVED_VERSION}"
+
+    def drawn_with(self) -> str:
+        """Return the version of the catalogue that the first report was drawn with."""
+        note = self.folder / "catalogue.txt"
+        if not note.exists():
+            _write(note, packaged_catalogue().version)
+        return note.read_text(encoding="utf-8").strip()
 
     def reports(self, count: int) -> Iterator[Told]:
         """Yield the first so many reports, drawn here where no process did before."""
