@@ -1,11 +1,15 @@
 """An answer over HTTP with the invented co-op, beside a route that returns a constant.
 
 Run: ``python -m tests.bench.speed``. The two take turns on one connection, so that a slow
-machine is slow for both; the ratio is what carries over. Prints; judges nothing.
+machine is slow for both; the ratio is what carries over. Then where an answer's milliseconds
+go in process, at the numbers of simulator's reports given by ``--reports`` (see `stages`; none
+leaves it out; 30,000 take minutes to draw). Prints; judges nothing.
 """
 
+import argparse
 import tempfile
 import time
+from collections.abc import Sequence
 from pathlib import Path
 
 import httpx
@@ -14,11 +18,23 @@ from mendpool.coop.reports import invented_reports
 from mendpool.demo.loading import database_url_of, load_reports, make_members
 from mendpool.demo.running import service
 
+from tests.bench.stages import print_stages
+
 _QUESTIONS = 300
 
 
-def main() -> None:
-    """Print p50 and p99 of both, and the ratio."""
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Print p50 and p99 of both, and the ratio; then the stages of an answer."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--reports", type=int, nargs="*", default=[3000, 30_000])
+    asked = parser.parse_args(arguments)
+    over_http()
+    if asked.reports:
+        print_stages(asked.reports)
+
+
+def over_http() -> None:
+    """Print p50 and p99 of an answer and of the constant route, and the ratio."""
     reports = invented_reports()
     with tempfile.TemporaryDirectory() as folder, service(Path(folder)) as running:
         names = sorted({report.who for report in reports})

@@ -87,8 +87,8 @@ def test_what_the_set_has_not_is_never_the_cause(facts: Facts) -> None:
 @given(any_facts())
 def test_every_factor_can_be_printed(facts: Facts) -> None:
     beliefs = believed(ENGINE, facts)
-    for row in np.argsort(-beliefs.probability)[:10]:
-        for said, times in beliefs.factors(int(row)):
+    for factors in beliefs.factors(np.argsort(-beliefs.probability)[:10].tolist()):
+        for said, times in factors:
             assert said.isprintable()
             assert said
             assert 0 < times < 1e6

@@ -27,12 +27,12 @@ def beliefs_of_pieces(draw: st.DrawFn) -> Beliefs:
 
 @given(beliefs_of_pieces())
 def test_factors_of_all_causes_are_those_of_each_alone(beliefs: Beliefs) -> None:
-    means = beliefs.means()
+    together = beliefs.factors(range(ROWS))
     for row in range(ROWS):
         alone = {
             piece.of: times_likelier(piece.likelihood, beliefs.probability, row)
             for piece in beliefs.evidence
         }
         told = {of: float(f"{t:.2g}") for of, t in alone.items() if not 0.9 < t < 1.1}
-        assert dict(beliefs.factors(row, means)) == told
-        assert beliefs.factors(row) == beliefs.factors(row, means)
+        assert dict(together[row]) == told
+        assert beliefs.factors([row]) == [together[row]]

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from math import fsum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from mendpool.core.diagnosis.complaint import weigh_complaint
 from mendpool.core.diagnosis.facts import Facts
@@ -96,21 +97,27 @@ class Beliefs:
             mean_likelihood(piece.likelihood, self.probability) for piece in self.evidence
         )
 
-    def factors(
-        self, row: int, means: Sequence[float] | None = None
-    ) -> list[tuple[str, float]]:
-        """Return what speaks for or against a cause, strongest first, 1.0 left out.
+    def factors(self, rows: Sequence[int]) -> list[list[tuple[str, float]]]:
+        """Return what speaks for or against causes, strongest first, 1.0 left out.
 
         Args:
-            row: of the cause.
-            means: of the evidence, where many causes are told of; else worked out.
+            rows: of the causes.
+
+        Returns:
+            For each of them, what each piece is called and how many times likelier it makes it.
         """
-        told = []
-        for piece, mean in zip(self.evidence, means or self.means(), strict=True):
-            times = float(piece.likelihood[row]) / mean if mean > 0 else 1.0
-            if not 0.9 < times < 1.1:
-                told.append((piece.of, float(f"{times:.2g}")))
-        return sorted(told, key=lambda t: (-max(t[1], 1 / t[1]) if t[1] else -99.0, t[0]))
+        told: list[list[tuple[str, float]]] = [[] for _ in rows]
+        for piece, mean in zip(self.evidence, self.means(), strict=True):
+            if mean <= 0:
+                continue
+            for factors, times in zip(
+                told, (piece.likelihood[list(rows)] / mean).tolist(), strict=True
+            ):
+                if not 0.9 < times < 1.1:
+                    factors.append((piece.of, float(f"{times:.2g}")))
+        for factors in told:
+            factors.sort(key=lambda t: (-max(t[1], 1 / t[1]) if t[1] else -99.0, t[0]))
+        return told
 
 
 def believe(
@@ -179,16 +186,16 @@ def _from_before(facts: Facts, knowledge: Knowledge) -> list[Evidence]:
     before = np.ones(len(knowledge.causes) + 1)
     named = np.ones_like(before)
     happened = set(facts.before)
+    if happened:
+        for row, cause in enumerate(knowledge.causes):
+            if not happened.isdisjoint(cause.follows):
+                before[row] = JUST_BEFORE
     cleared = set(facts.cleared) - {attempt.component for attempt in facts.tried}
-    for row, (key, cause) in enumerate(zip(knowledge.keys, knowledge.causes, strict=True)):
-        if happened and not happened.isdisjoint(cause.follows):
-            before[row] = JUST_BEFORE
-        if key in facts.faults:
-            named[row] = NAMED
-        elif key in facts.not_faults:
-            named[row] = 1.0 / NAMED
-        elif cause.component in cleared:
-            named[row] = SAID_GOOD
+    # What is said of a cause by name goes before what is said of its part.
+    for component in cleared:
+        named[knowledge.rows_of_component.get(component, [])] = SAID_GOOD
+    for keys, times in ((facts.not_faults, 1.0 / NAMED), (facts.faults, NAMED)):
+        named[[knowledge.row[key] for key in keys if key in knowledge.row]] = times
     spoken_of = dict.fromkeys((*facts.faults, *facts.not_faults, *sorted(cleared)))
     pieces = [
         Evidence(", ".join(facts.before), before),
@@ -220,12 +227,11 @@ def voted(unvoted: Array, seen: Array) -> Array:
 
 def _votes(believed: Array, knowledge: Knowledge, cases: Sequence[tuple[Case, float]]) -> Votes:
     """Count what reports like this one came to."""
-    rows: list[int] = []
+    count, rows = 0, list[int]()
     votes: list[float] = []
     members: list[int] = []
     fresh: list[bool] = []
     number: dict[int, int] = {}
-    count = 0
     labels: dict[tuple[str, ...], list[tuple[int, float]]] = {}
     for case, weight in cases:
         named = case.causes or components_at_fault(case)
@@ -233,26 +239,28 @@ def _votes(believed: Array, knowledge: Knowledge, cases: Sequence[tuple[Case, fl
         if label is None:
             label = labels[named] = _label(named, believed, knowledge)
         counts = weight**SHARPER
+        count += bool(label)
         for row, share in label:
             rows.append(row)
             votes.append(counts * share)
             members.append(number.setdefault(case.group, len(number)))
             fresh.append(not case.vouched)
-        count += bool(label)
     size = len(believed)
-    if not count:
+    if not rows:
         return Votes(np.zeros(size), {}, np.zeros(size), 0)
     at, vote = np.array(rows), np.array(votes, dtype=np.float64)
     places = np.array(members) * size + at
-    by_group = np.bincount(places, vote, minlength=size * len(number))
+    by_group = _summed(places, vote, size * len(number))
     return Votes(
-        seen=np.asarray(np.bincount(at, vote, minlength=size), dtype=np.float64),
+        seen=_summed(at, vote, size),
         by_group=dict(zip(number, by_group.reshape(-1, size), strict=True)),
-        unvouched=np.asarray(
-            np.bincount(at, np.where(fresh, vote, 0.0), minlength=size), dtype=np.float64
-        ),
+        unvouched=_summed(at, np.where(fresh, vote, 0.0), size),
         count=count,
     )
+
+
+def _summed(places: NDArray[np.intp], weights: Array, size: int) -> Array:
+    return np.asarray(np.bincount(places, weights, minlength=size), dtype=np.float64)
 
 
 def _of_votes(unvoted: Array, votes: Votes) -> list[Evidence]:
@@ -289,8 +297,9 @@ def _from_results(facts: Facts, knowledge: Knowledge, fit: Fit) -> list[Evidence
             continue
         codes, likelihood = table
         row = likelihood[codes.index(result)].copy()
-        for i, key in enumerate(knowledge.keys):
-            counted = fit.found.get(f"{check}|{key}")
+        of_cause, counted_of = f"{check}|", fit.found.get
+        for i, key in enumerate(knowledge.keys if fit.found else ()):
+            counted = counted_of(of_cause + key)
             if counted:
                 total = fsum(counted.values())
                 row[i] = (RESULT_CASES * row[i] + counted.get(result, 0.0)) / (

@@ -157,11 +157,11 @@ def _open_checks(
     spreads = knowledge.spreads(rows, belief)
     worth: list[tuple[float, str, Check]] = []
     without: list[tuple[float, str, Check]] = []
-    for check in knowledge.catalogue.checks.values():
-        place_answered = check.reading is not None and check.reading in answered_places
-        if check.code in answered or place_answered or check.state in barred:
+    for code, check in knowledge.catalogue.checks.items():
+        if code not in possible or code in answered:
             continue
-        if check.walkround or check.code not in possible:
+        place_answered = check.reading is not None and check.reading in answered_places
+        if check.walkround or place_answered or check.state in barred:
             continue
         if check.tells is not None and facts.machine.kind(check.tells) is not None:
             continue

@@ -81,11 +81,10 @@ def cover_minutes(opens: str | None, minutes: float, catalogue: Catalogue) -> fl
 
 def remedies_of(fix: Fix, knowledge: Knowledge, beliefs: Beliefs) -> list[Remedy]:
     """The ways to do a fix on this set, the one for its likeliest cause first."""
-    probability = beliefs.probability
     ways = [
-        (-float(probability[row]) * remedy.works, row, remedy)
+        (-p * remedy.works, row, remedy)
         for row, remedy in knowledge.remedies.get(fix, ())
-        if probability[row] > 0
+        if (p := float(beliefs.probability[row])) > 0
     ]
     return [remedy for _, _, remedy in sorted(ways, key=lambda way: way[:2])]
 

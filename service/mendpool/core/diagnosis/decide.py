@@ -214,7 +214,9 @@ def _after_each(
     """The base value now, after each repair failed, and after each result of each test."""
     which = np.asarray(repairs, dtype=np.intp)
     tables = [options.tests[t] for t in tests]
-    hypotheses = np.vstack([np.ones((1, len(belief))), 1.0 - options.cures[which], *tables])
+    hypotheses = np.concatenate(
+        [np.ones((1, len(belief))), 1.0 - options.cures[which], *tables]
+    )
     hypotheses *= belief
     off = None
     if options.covers is not None:

@@ -232,24 +232,32 @@ class Engine:
         keys = [*self.knowledge.keys, ""]
         shares = [figures.share(p) for p in beliefs.probability.tolist()]
         rows = sorted(range(len(keys)), key=lambda r: (-shares[r], keys[r]))
-        means = beliefs.means()
-        shown: list[CauseShown] = []
+        shown: list[int] = []
         mass = 0.0
+        probabilities = beliefs.probability.tolist()
         for row in rows:
             if len(shown) >= _CAUSES_LEAST and mass >= _CAUSES_MASS:
                 break
-            probability = float(beliefs.probability[row])
-            if probability < 0.0005 and row != rows[-1]:
+            if probabilities[row] < 0.0005 and row != rows[-1]:
                 continue
-            mass += probability
-            shown.append(self._cause(beliefs, row, probability, means))
-        if all(cause.component is not None for cause in shown):
-            other = len(keys) - 1
-            shown.append(self._cause(beliefs, other, float(beliefs.probability[other]), means))
-        return tuple(shown)
+            mass += probabilities[row]
+            shown.append(row)
+        if (other := len(keys) - 1) not in shown:
+            shown.append(other)
+        factors = beliefs.factors(shown)
+        return tuple(
+            [
+                self._cause(row, shares[row], float(beliefs.catalogue_share[row]), told)
+                for row, told in zip(shown, factors, strict=True)
+            ]
+        )
 
     def _cause(
-        self, beliefs: Beliefs, row: int, probability: float, means: Sequence[float]
+        self,
+        row: int,
+        probability: float,
+        catalogue_share: float,
+        factors: Sequence[tuple[str, float]],
     ) -> CauseShown:
         other = row == len(self.knowledge.keys)
         cause = None if other else self.knowledge.causes[row]
@@ -261,12 +269,9 @@ class Engine:
         return CauseShown(
             component=cause.component if cause else None,
             failure=cause.failure if cause else None,
-            probability=figures.share(probability),
-            catalogue_share=figures.share(float(beliefs.catalogue_share[row])),
-            factors=tuple(
-                Factor(of=of, times=times)
-                for of, times in beliefs.factors(row, means)[:_FACTORS]
-            ),
+            probability=probability,
+            catalogue_share=figures.share(catalogue_share),
+            factors=tuple([Factor(of=of, times=times) for of, times in factors[:_FACTORS]]),
             says=label,
         )
 

@@ -197,9 +197,15 @@ def shown_fixes(  # noqa: PLR0913 - everything a fix is shown from, by name
         kind: the asker's set, whose family the rates lean on.
     """
     probability = beliefs.probability.tolist()
+    # No cure of a part is likelier than that it is the part: most need no sum.
+    of_part = {
+        component: sum([probability[row] for row in rows])
+        for component, rows in knowledge.rows_of_component.items()
+    }
     chance = {
         fix: figures.share(fsum([probability[row] * q for row, q in rows.items()]))
         for fix, rows in cures.items()
+        if of_part[fix[0]] >= 0.9 * _LEAST_CHANCE or fix in counted
     }
     repairs = sum(1 for case, _ in cases if cured_by(case))
     fixes = sorted(
