@@ -121,8 +121,10 @@ def _keep(kept: Path, engine: "Engine") -> None:
     from mendpool_field.disk import write_durably
 
     packed = io.BytesIO()
-    _Writing(packed, engine.catalogue).dump((engine.plain_reader, engine.word_rates.spoken))
-    with suppress(OSError):
+    words = (engine.plain_reader, engine.word_rates.spoken)
+    # Whatever can't be kept costs time only; a test holds that it can.
+    with suppress(OSError, pickle.PicklingError, TypeError, AttributeError):
+        _Writing(packed, engine.catalogue).dump(words)
         for old in kept.parent.glob("words-*.bin"):
             old.unlink()
         write_durably(kept, zlib.compress(packed.getvalue(), 1))
