@@ -5,13 +5,14 @@ import hmac
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Connection, Select, bindparam, insert, or_, select, update
+from sqlalchemy import Connection, Engine, Select, bindparam, insert, or_, select, update
 
 from mendpool.core.errors import Conflict, NotFound
 from mendpool.store.again import undone_again
 from mendpool.store.pool import pool_key
 from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import MEMBER
+from mendpool.store.together import one_by_one
 from mendpool.store.values import Member, Role
 
 LAST_USED_STEP = timedelta(hours=1)  # to know whether a token is in use, not when
@@ -19,11 +20,23 @@ _GROUP_BITS = 48  # stays exact where every number is a double
 
 _MEMBERS = select(MEMBER)
 _BY_PREFIX = _MEMBERS.where(MEMBER.c.token_prefix == bindparam("prefix"))
-_LAST_USED = select(MEMBER.c.last_used_at).where(MEMBER.c.id == bindparam("member_id"))
+_TOUCH = (
+    update(MEMBER)
+    .where(
+        MEMBER.c.id == bindparam("one"),
+        or_(MEMBER.c.last_used_at.is_(None), MEMBER.c.last_used_at <= bindparam("before")),
+    )
+    .values(last_used_at=bindparam("now"))
+)
 
 
 class Members(Room):
     """Keeps the members."""
+
+    def __init__(self, engine: Engine) -> None:
+        """Stand on `engine`, as `make_engine` made it."""
+        super().__init__(engine)
+        self._touched: dict[int, datetime] = {}
 
     @undone_again
     def add_member(  # noqa: PLR0913, PLR0917 - one argument each for what makes a member
@@ -99,14 +112,25 @@ class Members(Room):
 
     @undone_again
     def touch_member(self, member_id: int, now: datetime) -> None:
-        """Remember that the member's token was used; written at most once an hour."""
-        with self._reading() as connection:
-            last = connection.execute(_LAST_USED, {"member_id": member_id}).scalar()
+        """Remember that the member's token was used; written at most once an hour.
+
+        What this process wrote it remembers, so the usual request asks the database nothing;
+        and what is written goes with the other writes.
+        """
+        last = self._touched.get(member_id)
         if last is not None and now - last < LAST_USED_STEP:
             return
-        with self._writing() as connection:
-            used = update(MEMBER).where(MEMBER.c.id == member_id).values(last_used_at=now)
-            connection.execute(used)
+        self._write(_TOUCH_ALL, (member_id, now))
+        self._touched[member_id] = now
+
+
+def _touch(connection: Connection, used: tuple[int, datetime]) -> None:
+    member_id, now = used
+    values = {"one": member_id, "now": now, "before": now - LAST_USED_STEP}
+    connection.execute(_TOUCH, values)
+
+
+_TOUCH_ALL = one_by_one(_touch)
 
 
 def group_of(key: bytes, pseudonym: str) -> int:

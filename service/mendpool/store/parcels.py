@@ -15,7 +15,8 @@ from sqlalchemy import Connection, bindparam, delete, insert, select
 from mendpool.store.lines import add_lines, last_number
 from mendpool.store.members import group_of, member_of
 from mendpool.store.pool import pool_key
-from mendpool.store.reports import erase, put_one
+from mendpool.store.putting import put_one
+from mendpool.store.reports import erase
 from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import FOLLOWUP, MEMBER, PARCEL, REPORT
 from mendpool.store.values import FOREIGN_PSEUDONYM, ForeignLine, Member, NewReport

@@ -66,6 +66,14 @@ def put_all(
     return outcomes
 
 
+def put_one(connection: Connection, new: NewReport, now: datetime) -> PutResult[StoredReport]:
+    """Keep a report within a write that is under way; see `ReportWriting.put_report`."""
+    (outcome,) = put_all(connection, [(new, now)])
+    if isinstance(outcome, MendpoolError):
+        raise outcome
+    return outcome
+
+
 def _held(connection: Connection, report_ids: Sequence[UUID]) -> Mapping[UUID, AnyRow]:
     if len(report_ids) == 1:  # the usual case, and the cheaper question
         found = connection.execute(_HELD_ONE, {"report_id": report_ids[0]})

@@ -1,20 +1,23 @@
 """Reports and follow-ups on their way in, and taken back again.
 
 A report is put once and never altered. The same body under the same id is welcome any
-number of times; another body is a conflict. Every write runs alone (see `engine`), so
-looking first and writing then is safe here.
+number of times; another body is a conflict. Every transaction that writes runs alone (see
+`engine`), so looking first and writing then is safe here; what waits is written together
+(see `together`).
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
 from sqlalchemy import Connection, bindparam, delete, insert, select, update
 
-from mendpool.core.errors import Conflict, NotAllowed, NotFound, Withdrawn
+from mendpool.core.errors import Conflict, MendpoolError, NotAllowed, NotFound, Withdrawn
 from mendpool.store.again import undone_again
 from mendpool.store.lines import add_lines, last_number
-from mendpool.store.report_rows import followup_of, followups_of, report_of
+from mendpool.store.putting import put_all
+from mendpool.store.report_rows import followup_of
 from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import (
     FOLLOWUP,
@@ -23,6 +26,7 @@ from mendpool.store.tables import (
     REPORT_COMPONENT,
     REPORT_SYMPTOM,
 )
+from mendpool.store.together import one_by_one
 from mendpool.store.values import (
     NewReport,
     PutResult,
@@ -41,9 +45,6 @@ _HELD_FOLLOWUP = (
     .where(FOLLOWUP.c.id == bindparam("followup_id"))
 )
 _PSEUDONYM = select(MEMBER.c.pseudonym).where(MEMBER.c.id == bindparam("member_id"))
-_ADD_REPORT = insert(REPORT)
-_ADD_SYMPTOM = insert(REPORT_SYMPTOM)
-_ADD_COMPONENT = insert(REPORT_COMPONENT)
 _ADD_FOLLOWUP = insert(FOLLOWUP)
 _SET_CASE = (
     update(REPORT)
@@ -68,16 +69,20 @@ class ReportWriting(Room):
             Withdrawn: the report under this id was taken back.
             NotFound: there is no such member.
         """
-        with self._writing() as connection:
-            return put_one(connection, new, now)
+        return self._write(put_all, (new, now))
 
     @undone_again
     def put_reports(
         self, reports: Sequence[NewReport], now: datetime
     ) -> list[PutResult[StoredReport]]:
-        """Keep many reports in one transaction: all of them or, if one raises, none."""
+        """Keep many reports in one transaction: all of them or, if one is refused, none."""
+        kept: list[PutResult[StoredReport]] = []
         with self._writing() as connection:
-            return [put_one(connection, new, now) for new in reports]
+            for outcome in put_all(connection, [(new, now) for new in reports]):
+                if isinstance(outcome, MendpoolError):
+                    raise outcome
+                kept.append(outcome)
+        return kept
 
     @undone_again
     def put_followup(  # noqa: PLR0913, PLR0917 - one argument each for what a follow-up brings along
@@ -98,41 +103,8 @@ class ReportWriting(Room):
             NotAllowed: the member neither sent the report nor is a steward.
             Conflict: the id stands for something else.
         """
-        with self._writing() as connection:
-            report = _held(connection, report_id)
-            if report.withdrawn_at is not None:
-                raise Withdrawn
-            if not steward and report.member_id != member_id:
-                raise NotAllowed
-            held = connection.execute(_HELD_FOLLOWUP, {"followup_id": followup_id}).first()
-            if held is not None:
-                asked = (report_id, member_id, sameness)
-                if (held.report_id, held.member_id, held.sameness) != asked:
-                    raise Conflict
-                return PutResult(created=False, record=followup_of(held))
-            kept = StoredFollowup(
-                followup_id,
-                last_number(connection) + 1,
-                report_id,
-                member_id,
-                _pseudonym(connection, member_id),
-                now,
-                body,
-            )
-            connection.execute(
-                _ADD_FOLLOWUP,
-                {
-                    "id": followup_id,
-                    "seq": kept.seq,
-                    "report_id": report_id,
-                    "member_id": member_id,
-                    "received_at": now,
-                    "sameness": sameness,
-                    "body": body,
-                },
-            )
-            add_lines(connection, [(kept.seq, "followup", str(followup_id))], now)
-            return PutResult(created=True, record=kept)
+        item = _Followed(report_id, followup_id, member_id, steward, sameness, body, now)
+        return self._write(_FOLLOW_ALL, item)
 
     @undone_again
     def withdraw(
@@ -154,16 +126,7 @@ class ReportWriting(Room):
             NotFound: there is no such report.
             NotAllowed: the member neither sent it nor is a steward.
         """
-        with self._writing() as connection:
-            report = _held(connection, report_id)
-            if not steward and report.member_id != member_id:
-                raise NotAllowed
-            if report.withdrawn_at is not None:
-                return False
-            erase(connection, report, member_id, now)
-            seq = last_number(connection) + 1
-            add_lines(connection, [(seq, "withdrawal", str(report_id))], now)
-            return True
+        return self._write(_WITHDRAW_ALL, _Taken(report_id, member_id, steward, now))
 
     @undone_again
     def set_cases(self, cases: Sequence[tuple[UUID, str]], derived_version: str) -> None:
@@ -181,57 +144,76 @@ class ReportWriting(Room):
             connection.execute(_SET_CASE, rows)
 
 
-def put_one(connection: Connection, new: NewReport, now: datetime) -> PutResult[StoredReport]:
-    """Keep a report within a write that is under way; see `put_report`."""
-    held = connection.execute(_HELD, {"report_id": new.report_id}).first()
+@dataclass(frozen=True, slots=True)
+class _Followed:
+    report_id: UUID
+    followup_id: UUID
+    member_id: int
+    steward: bool
+    sameness: str
+    body: str
+    now: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    report_id: UUID
+    member_id: int
+    steward: bool
+    now: datetime
+
+
+def _follow(connection: Connection, new: _Followed) -> PutResult[StoredFollowup]:
+    report = _held(connection, new.report_id)
+    if report.withdrawn_at is not None:
+        raise Withdrawn
+    if not new.steward and report.member_id != new.member_id:
+        raise NotAllowed
+    held = connection.execute(_HELD_FOLLOWUP, {"followup_id": new.followup_id}).first()
     if held is not None:
-        return PutResult(created=False, record=_same(connection, held, new))
-    kept = StoredReport(
-        id=new.report_id,
-        seq=last_number(connection) + 1,
-        member_id=new.member_id,
-        pseudonym=_pseudonym(connection, new.member_id),
-        received=now,
-        body=new.body,
+        asked = (new.report_id, new.member_id, new.sameness)
+        if (held.report_id, held.member_id, held.sameness) != asked:
+            raise Conflict
+        return PutResult(created=False, record=followup_of(held))
+    kept = StoredFollowup(
+        new.followup_id,
+        last_number(connection) + 1,
+        new.report_id,
+        new.member_id,
+        _pseudonym(connection, new.member_id),
+        new.now,
+        new.body,
     )
-    facets = new.facets
     connection.execute(
-        _ADD_REPORT,
+        _ADD_FOLLOWUP,
         {
-            "id": new.report_id,
+            "id": new.followup_id,
             "seq": kept.seq,
+            "report_id": new.report_id,
             "member_id": new.member_id,
-            "received_at": now,
+            "received_at": new.now,
             "sameness": new.sameness,
             "body": new.body,
-            "case_body": new.case_body,
-            "derived_version": new.derived_version,
-            "fuel": facets.fuel,
-            "excitation": facets.excitation,
-            "outcome": facets.outcome,
-            "happened": facets.happened,
         },
     )
-    symptoms = [
-        {"symptom": code, "report_seq": kept.seq} for code in sorted(set(facets.symptoms))
-    ]
-    components = [
-        {"component": code, "report_seq": kept.seq} for code in sorted(set(facets.components))
-    ]
-    if symptoms:
-        connection.execute(_ADD_SYMPTOM, symptoms)
-    if components:
-        connection.execute(_ADD_COMPONENT, components)
-    add_lines(connection, [(kept.seq, "report", str(new.report_id))], now)
+    add_lines(connection, [(kept.seq, "followup", str(new.followup_id))], new.now)
     return PutResult(created=True, record=kept)
 
 
-def _same(connection: Connection, held: AnyRow, new: NewReport) -> StoredReport:
-    if held.withdrawn_at is not None:
-        raise Withdrawn
-    if (held.member_id, held.sameness) != (new.member_id, new.sameness):
-        raise Conflict
-    return report_of(held, followups_of(connection, [held.id]))
+def _withdraw(connection: Connection, taken: _Taken) -> bool:
+    report = _held(connection, taken.report_id)
+    if not taken.steward and report.member_id != taken.member_id:
+        raise NotAllowed
+    if report.withdrawn_at is not None:
+        return False
+    erase(connection, report, taken.member_id, taken.now)
+    seq = last_number(connection) + 1
+    add_lines(connection, [(seq, "withdrawal", str(taken.report_id))], taken.now)
+    return True
+
+
+_FOLLOW_ALL = one_by_one(_follow)
+_WITHDRAW_ALL = one_by_one(_withdraw)
 
 
 def _held(connection: Connection, report_id: UUID) -> AnyRow:

@@ -1,6 +1,5 @@
 """Work that one process at a time does for all of them, such as making a fit."""
 
-import importlib
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,6 +11,7 @@ from zlib import crc32
 from sqlalchemy import Engine
 
 from mendpool.store.engine import reading
+from mendpool.store.queueing import system_locks
 from mendpool.store.room import Room
 
 _AGAIN_S = 0.2
@@ -89,11 +89,4 @@ def _lock_of(engine: Engine, what: str) -> Iterator[_FileLock | _AdvisoryLock]:
         return
     # Never the database itself: closing it would drop the locks SQLite holds on it.
     with Path(f"{engine.url.database}-{what}.lock").open("ab") as file:
-        yield _FileLock(file.fileno(), _system_locks())
-
-
-def _system_locks() -> ModuleType | None:
-    try:
-        return importlib.import_module("fcntl")
-    except ImportError:
-        return None
+        yield _FileLock(file.fileno(), system_locks())
