@@ -60,8 +60,13 @@ def programs() -> Path | None:
 
 
 @contextmanager
-def running_server() -> Iterator[PostgresServer]:
-    """Give a server for as long as the block lasts, or skip the test with the reason."""
+def running_server(*, synced: bool = False) -> Iterator[PostgresServer]:
+    """Give a server for as long as the block lasts, or skip the test with the reason.
+
+    Args:
+        synced: one that syncs its commits, for measuring; a server that is given is taken
+            as it is.
+    """
     given = os.environ.get("MENDPOOL_TEST_POSTGRES")
     if given:
         yield PostgresServer(make_url(given).set(drivername="postgresql+psycopg"))
@@ -74,7 +79,7 @@ def running_server() -> Iterator[PostgresServer]:
     try:
         if account is not None:
             os.chown(home, account.pw_uid, account.pw_gid)
-        with _started(folder, home, account) as server:
+        with _started(folder, home, account, synced=synced) as server:
             yield server
     finally:
         shutil.rmtree(home, ignore_errors=True)
@@ -82,11 +87,12 @@ def running_server() -> Iterator[PostgresServer]:
 
 @contextmanager
 def _started(
-    folder: Path, home: Path, account: pwd.struct_passwd | None
+    folder: Path, home: Path, account: pwd.struct_passwd | None, *, synced: bool
 ) -> Iterator[PostgresServer]:
     data, port = home / "data", _free_port()
-    # The bytes need not outlive a power cut here, so nothing is synced.
-    options = f"-c listen_addresses=127.0.0.1 -p {port} -k {home} -c fsync=off"
+    # In a test the bytes need not outlive a power cut, so nothing is synced.
+    fsync = "on" if synced else "off"
+    options = f"-c listen_addresses=127.0.0.1 -p {port} -k {home} -c fsync={fsync}"
     control: list[str | Path] = [folder / "pg_ctl", "-D", data, "-w", "-t", str(WAIT_S)]
     _as(
         account,

@@ -3,7 +3,6 @@
 import json
 import os
 import secrets
-import signal
 import sys
 from dataclasses import asdict
 from pathlib import Path
@@ -93,37 +92,27 @@ def serve(
         str | None, typer.Option(help="Where to listen; loopback by default.")
     ] = None,
     port: Annotated[int | None, typer.Option(help="0 takes a free one.")] = None,
+    workers: Annotated[
+        int | None,
+        typer.Option(min=1, help="Processes that share the port; a core each is enough."),
+    ] = None,
 ) -> None:
     """Run the service until it is stopped."""
     with _plainly():
         settings = Settings()
-        _store(settings)
+        _store(settings).engine.dispose()
         # Our matrices are small: a second thread costs ten times what it gives.
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         # FastAPI and all that hangs on it, only for the one command that needs it.
-        import uvicorn
+        from mendpool.serving import serve as serve_pool
 
-        from mendpool.main import create_app
-
-        config = uvicorn.Config(
-            create_app(settings),
-            host=host or settings.host,
-            port=settings.port if port is None else port,
-            timeout_graceful_shutdown=settings.stop_after_s,
-            log_level="info",
-            access_log=False,
-            server_header=False,
-            proxy_headers=False,
+        began = serve_pool(
+            settings,
+            host or settings.host,
+            settings.port if port is None else port,
+            workers or settings.workers,
         )
-        server = uvicorn.Server(config)
-        # Uvicorn stops in good order and then raises the signal once more.
-        signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
-        try:
-            server.run()
-        except SystemExit as stopped:
-            if server.started or not stopped.code:
-                raise
-        if not server.started:
+        if not began:
             sys.exit(FAILED)
 
 

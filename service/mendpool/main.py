@@ -44,6 +44,7 @@ Scrubber = Callable[[dict[str, Any]], tuple[dict[str, Any], dict[str, int]]]
 
 _DERIVED_AT_ONCE = 2000
 """Reports derived again before the service answers: half a minute."""
+_DERIVED_AT_ONCE_S = 60
 
 
 def utc_now() -> datetime:
@@ -55,7 +56,12 @@ def open_place(settings: Settings) -> Workplace:
     """Return the hold on the pool that the settings name, its index caught up."""
     place = sleeping_place(settings)
     learned = place.learned
-    if derive_again(place.store, learned.engine, lambda done: done < _DERIVED_AT_ONCE):
+    # One process at a time: those that start with it find nothing left to do.
+    with place.store.alone("derive", _DERIVED_AT_ONCE_S):
+        looked_at = derive_again(
+            place.store, learned.engine, lambda done: done < _DERIVED_AT_ONCE
+        )
+    if looked_at:
         # Few are left by now, or so many that nobody should wait for them.
         learned.derive_apart(
             lambda go_on: derive_again(place.store, learned.engine, lambda _: go_on())

@@ -25,6 +25,7 @@ class Settings(BaseSettings):
         replica_url: a PostgreSQL that follows the first; questions, search and lists are read
             there as far as it has come.
         host, port: where `serve` listens; loopback by default.
+        workers: how many processes of `serve` share the port.
         requests_a_minute, reports_a_day: what one member may do before 429.
         region: the pool's country as two ISO 3166 letters, for telling its telephone
             numbers from part numbers; without it only numbers with a clear cue are taken out.
@@ -41,6 +42,7 @@ class Settings(BaseSettings):
     replica_url: str | None = None
     host: str = "127.0.0.1"
     port: int = Field(default=8737, ge=0, le=65535)
+    workers: int = Field(default=1, ge=1, le=64)
     requests_a_minute: int = Field(default=600, ge=1)
     reports_a_day: int = Field(default=500, ge=1)
     region: str | None = Field(default=None, pattern="^[A-Z]{2}$")

@@ -65,3 +65,14 @@ class TestPool:
 
 def _last_used(store: PoolStore) -> object:
     return store.list_members()[0].last_used
+
+
+class TestUsage:
+    def test_counts_add_up_and_old_ones_go(self, store: PoolStore) -> None:
+        ana, ben = add_member(store, "ana"), add_member(store, "ben")
+        assert store.add_usage(ana.id, {10: 3}, 5) == {10: 3}
+        assert store.add_usage(ana.id, {10: 2, 11: 1}, 6) == {10: 5, 11: 1}
+        assert store.add_usage(ben.id, {11: 7}, 6) == {11: 7}
+        assert store.add_usage(ana.id, {12: 1}, 11) == {11: 1, 12: 1}
+        assert store.add_usage(ana.id, {12: 1}, 5) == {11: 1, 12: 2}
+        assert store.last_seq() == 0

@@ -7,12 +7,13 @@ from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import contextmanager
 
 import pytest
+from sqlalchemy import Connection, event, insert, select
+
 from mendpool.core.errors import Conflict, MendpoolError, TemporarilyImpossible
 from mendpool.store import together
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.tables import POOL
 from mendpool.store.values import ReportFilters
-from sqlalchemy import Connection, event, insert, select
 
 from tests.store.samples import NOW, add_member, an_id, follow, new_report, put
 

@@ -7,14 +7,12 @@ from datetime import datetime
 from typing import Annotated
 
 from fastapi import Depends, Request
-from limits import RateLimitItemPerMinute
-from limits.storage import MemoryStorage
-from limits.strategies import MovingWindowRateLimiter
 
 from mendpool.api.problems import Refusal
 from mendpool.api.signing_in import member_of
 from mendpool.core.errors import Complaint, RefusedInput, TemporarilyImpossible
 from mendpool.store.values import Member
+from mendpool.usecases.allowances import Allowances
 from mendpool.usecases.snapshot import Snapshots
 from mendpool.usecases.workplace import Workplace
 
@@ -32,13 +30,18 @@ class Service:
     clock: Callable[[], datetime]
     requests_a_minute: int
     reports_a_day: int
-    limiter: MovingWindowRateLimiter
+    limiter: Allowances
     snapshots: Snapshots | None = None
 
 
-def new_limiter() -> MovingWindowRateLimiter:
-    """Make a limiter that counts in this process."""
-    return MovingWindowRateLimiter(MemoryStorage())
+def new_limiter() -> Allowances:
+    """Make what counts the members' requests and reports for this process."""
+    return Allowances()
+
+
+async def running_of(request: Request) -> Service:
+    """Return the running service; `async`, for a plain one would be sent to a thread."""
+    return service_of(request)
 
 
 def service_of(request: Request) -> Service:
@@ -56,14 +59,13 @@ def signed_in(request: Request) -> Member:
     service = service_of(request)
     now = service.clock()
     member = member_of(service.place.store, request.headers.get("authorization"), now)
-    rate = RateLimitItemPerMinute(service.requests_a_minute)
-    if not service.limiter.hit(rate, str(member.id)):
-        reset = service.limiter.get_window_stats(rate, str(member.id)).reset_time
-        wait = max(1, round(reset - now.timestamp()))
-        raise Refusal("too-many", headers={"Retry-After": str(min(wait, 60))})
+    store = service.place.store
+    wait = service.limiter.ask(store, member.id, service.requests_a_minute, now)
+    if wait:
+        raise Refusal("too-many", headers={"Retry-After": str(wait)})
     # A full disk must not keep anyone from reading.
     with suppress(TemporarilyImpossible):
-        service.place.store.touch_member(member.id, now)
+        store.touch_member(member.id, now)
     return member
 
 
@@ -98,5 +100,5 @@ def whole_number(at: str, given: str, least: int) -> int:
     return int(given)
 
 
-Running = Annotated[Service, Depends(service_of)]
+Running = Annotated[Service, Depends(running_of)]
 Asker = Annotated[Member, Depends(signed_in)]

@@ -1,6 +1,7 @@
 """Routes of reports and follow-ups."""
 
 import uuid
+from datetime import datetime
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request
@@ -43,18 +44,17 @@ def put(report_id: str, running: Running, asker: Asker, body: Body) -> Response:
     name = _uuid7("/report_id", report_id)
     report = typed(Report, body.value)
     now = running.clock()
-    _within_the_day(running, asker, name)
+    _within_the_day(running, asker, name, now)
     filed = filing.file_report(running.place, asker, name, body.value, report, now)
     content = to_json(filed.report)
     headers = {"ETag": tag_of(content), "Location": f"/v1/reports/{name}"}
     return reply(content, 201 if filed.created else 200, headers)
 
 
-def _within_the_day(running: Service, asker: Member, name: uuid.UUID) -> None:
+def _within_the_day(running: Service, asker: Member, name: uuid.UUID, now: datetime) -> None:
     """Refuse a new report over the day's number; one that is held already is no new one."""
     store = running.place.store
-    day = running.clock().replace(hour=0, minute=0, second=0, microsecond=0)
-    if store.reports_by_member(asker.id, day) < running.reports_a_day:
+    if running.limiter.file(store, asker.id, running.reports_a_day, now):
         return
     try:
         store.get_report(name)

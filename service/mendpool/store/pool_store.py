@@ -11,10 +11,11 @@ from mendpool.store.pool import Pool
 from mendpool.store.report_lists import ReportReading
 from mendpool.store.reports import ReportWriting
 from mendpool.store.turns import Turns
+from mendpool.store.usage import Usage
 
 
 class PoolStore(
-    Pool, Members, ReportWriting, ReportReading, Bulk, Cases, Feed, Fits, Parcels, Turns
+    Pool, Members, ReportWriting, ReportReading, Bulk, Cases, Feed, Fits, Parcels, Turns, Usage
 ):
     """Remembers reports, members, the feed and fits. One for a process, used by any thread."""
 

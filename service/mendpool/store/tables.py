@@ -263,6 +263,20 @@ class ParcelRow(StoreTable, table=True):
     line: str = Field(sa_type=Text)
 
 
+class UsageRow(StoreTable, table=True):
+    """How often a member asked in a stretch of ten seconds; the last minute only."""
+
+    __tablename__ = "usage"
+    __table_args__ = (
+        CheckConstraint("requests > 0", name="requests_positive"),
+        {"sqlite_with_rowid": False},
+    )
+
+    member_id: int = Field(primary_key=True, foreign_key="member.id")
+    slot: int = Field(primary_key=True, sa_type=BigInteger)
+    requests: int
+
+
 def _table(row: type[StoreTable]) -> Table:
     return StoreTable.metadata.tables[str(row.__tablename__)]
 
@@ -276,3 +290,4 @@ FOLLOWUP = _table(FollowupRow)
 CHANGE = _table(ChangeRow)
 FIT = _table(FitRow)
 PARCEL = _table(ParcelRow)
+USAGE = _table(UsageRow)

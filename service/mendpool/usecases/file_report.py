@@ -42,7 +42,7 @@ def file_report(
     """
     put = place.store.put_report(new_report(place, member, report_id, body, report, now), now)
     if put.created:
-        place.learned.fit_if_due(now)
+        place.learned.filed(now)
     return Filed(put.created, view(put.record, member))
 
 

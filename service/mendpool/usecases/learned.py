@@ -25,6 +25,8 @@ _FIT_WAIT_S = 600
 _ASK_AGAIN_S = 1
 _PROCESS_FROM = 2000
 """Reports from which a fit takes longer than a process takes to start."""
+_UNSEEN_MOST = 32
+"""Few enough that a question that comes first reads them in a few milliseconds."""
 
 _log = logging.getLogger("mendpool")
 Derive = Callable[[Callable[[], bool]], object]
@@ -68,6 +70,7 @@ class Learned:
         self._apart: Apart | None = None
         self._deriving: Apart | None = None
         self._cut = 0
+        self._unseen = 0  # reports filed here since the feed was last looked at for a fit
         self._gone = 0  # the last withdrawal that was read
         self._engine = engine or Engine(catalogue)
         self._seq: int | None = None  # until the index is loaded
@@ -145,6 +148,18 @@ class Learned:
         # From here on nobody waits for this search, and it waits for nobody.
         name = f"reports-{engine.fit.reports}" if engine.fit.reports else None
         return Found(view.cases(weights, limit), len(view), name, engine)
+
+    def filed(self, now: datetime) -> None:
+        """Hear that a report was filed here; see now and then whether a fit is due.
+
+        To look after every report would cost half as much as to keep it.
+        """
+        self._unseen += 1  # two threads at once may count one: it is looked a bit later
+        seen_later = self._apart is not None and self._unseen < _UNSEEN_MOST
+        if seen_later and not due(self._index.count + self._unseen, self._engine.fit.reports):
+            return
+        self._unseen = 0
+        self.fit_if_due(now)
 
     def fit_if_due(
         self, now: datetime, *, at_once: bool = False, then: Job | None = None

@@ -1,0 +1,103 @@
+"""Runs the service: one process, or several that share one port.
+
+Several: this process opens the socket and watches, the workers answer. A worker that dies is
+started again; a stop reaches all of them, and each finishes what it has begun. What they
+must agree on goes through the database and the index's folder (see `store` and `usecases`),
+so nothing here depends on which of them a request meets.
+"""
+
+import logging
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+import time
+from typing import Any
+
+import uvicorn
+from starlette.types import ASGIApp
+from uvicorn.supervisors import Multiprocess
+
+from mendpool.core.errors import MendpoolError
+from mendpool.main import create_app
+from mendpool.settings import Settings
+
+_log = logging.getLogger("uvicorn.error")
+_SILENT_S = 60
+"""A worker that answers nothing for so long is stuck. Long work in it holds its lock for
+seconds at most, and to start again costs more than that."""
+_AGAIN_S = 2
+
+
+def serve(settings: Settings, host: str, port: int, workers: int) -> bool:
+    """Serve until stopped; tell whether it ever began, for the port may be taken."""
+    if workers > 1:
+        return _serve_with(settings, host, port, workers)
+    server = uvicorn.Server(_config(create_app(settings), settings, host, port))
+    # Uvicorn stops in good order and then raises the signal once more.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+    try:
+        server.run()
+    except SystemExit as stopped:
+        if server.started or not stopped.code:
+            raise
+    return server.started
+
+
+def worker_app() -> ASGIApp:
+    """Return the application of one worker, which ends when the one that watches is gone."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_after, args=(parent,), daemon=True).start()
+    try:
+        return create_app(Settings())
+    except MendpoolError as error:
+        # The watcher looked at the database before, so it will be back: start again then.
+        _log.error("a worker can't begin: %s", error)
+        time.sleep(_AGAIN_S)
+        sys.exit(1)
+
+
+def _serve_with(settings: Settings, host: str, port: int, workers: int) -> bool:
+    config = _config(
+        "mendpool.serving:worker_app",
+        settings,
+        host,
+        port,
+        factory=True,
+        workers=workers,
+        timeout_worker_healthcheck=_SILENT_S,
+    )
+    try:
+        socket = config.bind_socket()
+    except SystemExit:
+        return False
+    with socket:
+        Multiprocess(config, sockets=[socket]).run()
+    return True
+
+
+def _config(
+    app: ASGIApp | str,
+    settings: Settings,
+    host: str,
+    port: int,
+    **more: Any,  # noqa: ANN401 - uvicorn's own
+) -> uvicorn.Config:
+    return uvicorn.Config(
+        app,
+        host=host,
+        port=port,
+        timeout_graceful_shutdown=settings.stop_after_s,
+        log_level="info",
+        access_log=False,
+        server_header=False,
+        proxy_headers=False,
+        **more,
+    )
+
+
+def _end_after(parent: "multiprocessing.process.BaseProcess") -> None:
+    parent.join()
+    os.kill(os.getpid(), signal.SIGTERM)

@@ -1,0 +1,143 @@
+"""What one member may ask in a minute and file in a day, whichever process it meets.
+
+Each process counts for itself and asks nobody; what it counted it tells the others through
+the database a piece at a time, a piece being a fortieth of what is allowed, and then hears
+what they told. So a request costs no statement and a piece of fifteen costs one, and where
+P processes serve a pool at most P pieces more than allowed get through: two processes let
+through 5 % too many at the worst, eight 20 %. Nobody is ever refused for what he did not do.
+
+The minute is the last five to six stretches of ten seconds, so it is never longer than a
+minute: who keeps within his number in every minute is never refused. Clocks of hosts may
+differ by a stretch; then the number is off by what falls into it.
+"""
+
+import math
+import threading
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Protocol
+
+from mendpool.core.errors import TemporarilyImpossible
+
+STRETCH_S = 10
+STRETCHES = 6
+PIECES = 40
+
+
+class Told(Protocol):
+    """Where processes tell each other; `store.usage` and `store.report_lists`."""
+
+    def add_usage(self, member_id: int, more: Mapping[int, int], oldest: int) -> dict[int, int]:
+        """Add to a member's counts and return everybody's."""
+
+    def reports_by_member(self, member_id: int, since: datetime) -> int:
+        """Return how many reports the member sent since then."""
+
+
+@dataclass(slots=True)
+class _Minute:
+    """One member's last minute, by stretch."""
+
+    all_told: dict[int, int] = field(default_factory=dict)
+    telling: Counter[int] = field(default_factory=Counter)
+    untold: Counter[int] = field(default_factory=Counter)
+
+    def stretches(self, oldest: int) -> dict[int, int]:
+        counts: Counter[int] = Counter(self.all_told)
+        counts.update(self.telling)
+        counts.update(self.untold)
+        return {stretch: n for stretch, n in counts.items() if stretch >= oldest and n}
+
+
+@dataclass(slots=True)
+class _Day:
+    """One member's day: reports known when the database was last asked, and filed since."""
+
+    day: datetime
+    known: int
+    since: int = 0
+
+
+class Allowances:
+    """Counts for one process. Safe for threads."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._minutes: dict[int, _Minute] = {}
+        self._days: dict[int, _Day] = {}
+
+    def ask(self, told: Told, member_id: int, most: int, now: datetime) -> int:
+        """Count a request, or say how long the member should wait with it.
+
+        Args:
+            told: where the other processes' counts are.
+            member_id: who asks.
+            most: how many a minute.
+            now: aware.
+
+        Returns:
+            0 where it may go on, else seconds from 1 to 60; a refused one is not counted.
+        """
+        stretch = int(now.timestamp()) // STRETCH_S
+        oldest = stretch - STRETCHES + 1
+        with self._lock:
+            minute = self._minutes.setdefault(member_id, _Minute())
+            counts = minute.stretches(oldest)
+            if sum(counts.values()) >= most:
+                freed = (min(counts) + STRETCHES) * STRETCH_S - now.timestamp()
+                return min(60, max(1, math.ceil(freed)))
+            minute.untold[stretch] += 1
+            if minute.untold.total() < _piece(most):
+                return 0
+            telling, minute.untold = minute.untold, Counter()
+            minute.telling.update(telling)
+        self._tell(told, member_id, minute, telling, oldest)
+        return 0
+
+    def file(self, told: Told, member_id: int, most: int, now: datetime) -> bool:
+        """Tell whether the member may file one more report in the day of `now`, and count it.
+
+        A report filed again counts here though it is not kept again; that only asks the
+        database the sooner.
+        """
+        day = now.replace(hour=0, minute=0, second=0, microsecond=0)
+        with self._lock:
+            held = self._days.get(member_id)
+            if held is not None and held.day == day and held.since + 1 < _piece(most):
+                held.since += 1
+                if held.known + held.since <= most:
+                    return True
+        known = told.reports_by_member(member_id, day)
+        with self._lock:
+            self._days[member_id] = _Day(day, known, 1)
+        return known < most
+
+    def _tell(
+        self,
+        told: Told,
+        member_id: int,
+        minute: _Minute,
+        telling: Mapping[int, int],
+        oldest: int,
+    ) -> None:
+        try:
+            counts = told.add_usage(member_id, telling, oldest)
+        except TemporarilyImpossible:
+            # A full disk must not keep anyone from reading; it is told with the next piece.
+            with self._lock:
+                minute.telling.subtract(telling)
+                minute.untold.update(telling)
+            return
+        with self._lock:
+            minute.telling.subtract(telling)
+            minute.telling = +minute.telling
+            # Of two that were told at once, the later answer holds the other.
+            for stretch, count in counts.items():
+                minute.all_told[stretch] = max(count, minute.all_told.get(stretch, 0))
+            minute.all_told = {s: n for s, n in minute.all_told.items() if s >= oldest}
+
+
+def _piece(most: int) -> int:
+    return max(1, most // PIECES)
