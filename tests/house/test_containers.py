@@ -6,7 +6,9 @@ from typing import Any
 
 import pytest
 import yaml
+from typer.testing import CliRunner
 
+from mendpool.admin import app
 from mendpool.settings import Settings
 
 from tests.house.tree import PROGRAMS, TOP, run
@@ -62,6 +64,55 @@ def test_the_image_is_pinned_hashed_and_not_root() -> None:
     assert "curl" not in DOCKERFILE
 
 
-def test_the_stop_is_waited_for() -> None:
-    grace = int(COMPOSE["services"]["service"]["stop_grace_period"].removesuffix("s"))
+OURS = [n for n, s in COMPOSE["services"].items() if s["image"].startswith("mendpool:")]
+SERVING = [n for n in OURS if "ports" in COMPOSE["services"][n]]
+
+
+def test_two_services_begin_when_the_database_and_its_tables_are_ready() -> None:
+    assert len(SERVING) == 2
+    for name in SERVING:
+        assert _gates(name) >= {
+            ("postgres", "service_healthy"),
+            ("init", "service_completed_successfully"),
+        }
+    published = [port for n in SERVING for port in COMPOSE["services"][n]["ports"]]
+    assert len({port.rsplit(":", 1)[0] for port in published}) == 2
+    inside = re.findall(r"MENDPOOL_PORT=(\d+)", DOCKERFILE)
+    assert {port.rsplit(":", 1)[1] for port in published} == set(inside)
+
+
+def _gates(name: str) -> set[tuple[str, str]]:
+    found: set[tuple[str, str]] = set()
+    for other, gate in COMPOSE["services"][name].get("depends_on", {}).items():
+        found |= {(other, gate["condition"])} | _gates(other)
+    return found
+
+
+@pytest.mark.parametrize("name", OURS)
+def test_the_command_takes_what_a_container_gives_it(name: str) -> None:
+    service = COMPOSE["services"][name]
+    program, *words = service["command"]
+    assert program == "pool"
+    # Options are read before the help is given, so an unknown one would be refused.
+    told = CliRunner().invoke(app, [*words, "--help"])
+    assert told.exit_code == 0, told.output
+    for variable in service["environment"]:
+        assert variable == "MENDPOOL_SECRETS_DIR" or (
+            variable.removeprefix("MENDPOOL_").lower() in Settings.model_fields
+        )
+    for secret in service["secrets"]:
+        assert secret["target"].removeprefix("mendpool_") in Settings.model_fields
+
+
+@pytest.mark.parametrize("name", SERVING)
+def test_a_service_writes_only_where_it_may(name: str) -> None:
+    service = COMPOSE["services"][name]
+    (volume,) = service["volumes"]
+    assert volume.split(":")[1] in re.findall(r"^VOLUME (\S+)", DOCKERFILE, re.MULTILINE)
+    assert service["environment"]["MENDPOOL_CACHE_DIR"].startswith(volume.split(":")[1])
+
+
+@pytest.mark.parametrize("name", SERVING)
+def test_the_stop_is_waited_for(name: str) -> None:
+    grace = int(COMPOSE["services"][name]["stop_grace_period"].removesuffix("s"))
     assert grace > Settings.model_fields["stop_after_s"].default
