@@ -24,14 +24,19 @@ from mendpool.main import create_app
 from mendpool.settings import Settings
 
 _log = logging.getLogger("uvicorn.error")
-_SILENT_S = 60
-"""A worker that answers nothing for so long is stuck. Long work in it holds its lock for
-seconds at most, and to start again costs more than that."""
+_SILENT_S = 20
+"""A worker that answers nothing for so long is stuck; long work in it lets go of the
+interpreter within seconds. Where one dies while it is being asked, so long passes before it is
+started again; the others answer meanwhile."""
+_SWITCH_S = 0.0005
+"""How long a thread that computes keeps the interpreter while others want it. With Python's
+own five milliseconds a write that waits ten times for it takes fifty while a fit is made."""
 _AGAIN_S = 2
 
 
 def serve(settings: Settings, host: str, port: int, workers: int) -> bool:
     """Serve until stopped; tell whether it ever began, for the port may be taken."""
+    sys.setswitchinterval(_SWITCH_S)
     if workers > 1:
         return _serve_with(settings, host, port, workers)
     server = uvicorn.Server(_config(create_app(settings), settings, host, port))
@@ -47,6 +52,7 @@ def serve(settings: Settings, host: str, port: int, workers: int) -> bool:
 
 def worker_app() -> ASGIApp:
     """Return the application of one worker, which ends when the one that watches is gone."""
+    sys.setswitchinterval(_SWITCH_S)
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_after, args=(parent,), daemon=True).start()

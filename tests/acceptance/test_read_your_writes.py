@@ -68,7 +68,7 @@ def test_the_next_question_finds_it(sides: tuple[Client, ...]) -> None:
             mine += 1
             known = mine + sum(other.kept for other in others)
             asked = there.send("POST", "/v1/ask", {"complaint": "nothing at the outlets"})
-            assert asked.body["reports_searched"] >= known
+            assert asked.body["evidence"]["reports_searched"] >= known
             assert there.send("GET", f"/v1/reports/{name}").status == 200
             listed = there.send("GET", "/v1/reports?limit=100").body["items"]
             assert str(name) in [one["id"] for one in listed]
