@@ -11,7 +11,7 @@ from tests.acceptance.services import Client, begin, serving
 from tests.factories import make_id, make_report
 from tests.postgres_server import running_server
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.timeout(600)]
 TIMES, WRITERS = 200, 2
 
 

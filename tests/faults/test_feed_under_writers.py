@@ -148,5 +148,6 @@ def test_the_feed_holds_while_writers_are_killed(address: str) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.timeout(600)
 def test_the_feed_holds_through_many_deaths(address: str) -> None:
     assert feed_holds(address, deaths=25, each=60) > 2000

@@ -4,7 +4,7 @@ import importlib
 import pkgutil
 import re
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import pytest
@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import mendpool.core.privacy as room
+from mendpool.core.privacy import days, patterns, positions, shield
 from mendpool.core.privacy.scrub import Scrubbed, scrub
 
 from tests.core.scrub_words import ordinary_words, trade_words
@@ -30,6 +31,28 @@ oddities = st.text(alphabet="aB1 .,-+/@'°\n[]:MVxé", max_size=80)
 
 def scrubbed(text: str) -> Scrubbed:
     return scrub(text, trade_words(), ordinary_words(), "GB")
+
+
+shapes = st.lists(
+    st.sampled_from([
+        "a.b@c.de", " at ", " DOT ", "dot com", "https://a.b", "www.x", "h.co.uk", "x.me/ab",
+        "51.50123", "-0.1275", "12°30'N", " ", ", ", "9f4x+2q", "///a.b.c", "///one.two.three",
+        "3 March", "augu\u017ft 3", "May 14th", "14th of may", "\u017fept 2", "1²", "\u0663",
+        "n51.123", "e12.345", "gps 51.5, 0.12", ". ", "[day] ", "@you",
+    ]), max_size=14,
+).map("".join)  # fmt: skip
+
+
+@given(st.one_of(lines, jumbles, oddities, shapes))
+def test_a_pattern_that_is_left_out_for_speed_would_have_found_nothing(text: str) -> None:
+    def all_of(patterns: Iterable[re.Pattern[str]], group: str | int = 0) -> list[int]:
+        return [m.start(group) for pattern in patterns for m in pattern.finditer(text)]
+
+    assert [start for start, _, _ in patterns.emails(text)] == all_of(patterns._EMAILS)
+    assert [start for start, _, _ in patterns.links(text)] == all_of(patterns._LINKS)
+    assert [start for start, _, _ in positions.positions(text)] == all_of(positions._POSITIONS)
+    assert [start for start, _, _ in days.said_days(text)] == all_of(days._SAID, "day")
+    assert shield.has_figures(text) == any(c.isdigit() for c in text)
 
 
 @given(st.one_of(lines, jumbles, oddities))

@@ -136,4 +136,6 @@ _ALL = (
 
 def is_cue(word: str) -> bool:
     """Say whether a word in lower case is one of these, and so no name itself."""
-    return word.removesuffix("'s").removesuffix("’s") in _ALL
+    if word.endswith("s"):
+        word = word.removesuffix("'s").removesuffix("’s")
+    return word in _ALL

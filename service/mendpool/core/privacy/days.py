@@ -7,6 +7,9 @@ _MONTH = (
     r"(?:january|february|march|april|june|july|august|september|october|november|december|"
     r"jan|feb|mar|apr|jun|jul|aug|sept?|oct|nov|dec)"
 )
+_BEGINNINGS = (
+    "jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec",
+)  # fmt: skip
 _FIGURE = r"(?:0?[1-9]|[12]\d|3[01])"
 _DAY = rf"(?P<day>{_FIGURE}"
 _ENDING = r"(?:st|nd|rd|th)"
@@ -41,7 +44,8 @@ def written_days(text: str) -> Iterator[tuple[int, int, str]]:
 
 def said_days(text: str) -> Iterator[tuple[int, int, str]]:
     """Give the days beside a month's name."""
-    return _found(text, _SAID)
+    low = text.casefold()
+    return _found(text, _SAID if any(begin in low for begin in _BEGINNINGS) else ())
 
 
 def _found(text: str, patterns: tuple[re.Pattern[str], ...]) -> Iterator[tuple[int, int, str]]:

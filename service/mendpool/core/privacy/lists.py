@@ -49,9 +49,9 @@ class Known:
 
 def plain(word: str) -> str:
     """Return the word without a possessive or contracted ending; curly marks made straight."""
-    word = word.replace("’", "'")
-    if "'" not in word:
+    if "'" not in word and "’" not in word:
         return word
+    word = word.replace("’", "'")
     joined = word.replace("'", "")
     for ending in _CONTRACTED:
         if word.endswith(ending):

@@ -34,6 +34,7 @@ _LINKS = tuple(
         rf"{_NAME}\.(?:me|ly|be|gl|io|gg)/{_REST}{{2,500}}",
     )
 )
+_JOINED = re.compile(r"\.[^\s<>\"\[\]]")  # all but the first pattern have such a stop
 _HANDLE = re.compile(r"(?<![\w.@/])@([a-z_][\w.]{1,30})(?!\w)", re.IGNORECASE)
 
 _ITS_NUMBER = r"(?: (?:no|nr|num|number|card|plate)\b)\.?"
@@ -65,14 +66,18 @@ _LETTERS = re.compile(r"[a-z]+")
 
 def emails(text: str) -> Iterator[Found]:
     """Give e-mail addresses, written or said ("at", "dot")."""
-    for pattern in _EMAILS:
-        for match in pattern.finditer(text):
+    written, said = _EMAILS
+    if "@" in text:
+        for match in written.finditer(text):
+            yield match.start(), match.end(), "email"
+    if "dot" in text.lower():
+        for match in said.finditer(text):
             yield match.start(), match.end(), "email"
 
 
 def links(text: str) -> Iterator[Found]:
     """Give links; the stop that ends the sentence is no part of one."""
-    if "." in text or "//" in text:
+    if "//" in text or _JOINED.search(text):
         for pattern in _LINKS:
             for match in pattern.finditer(text):
                 yield match.start(), _without_stop(match), "link"

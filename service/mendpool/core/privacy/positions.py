@@ -36,10 +36,17 @@ _POSITIONS = tuple(
     )
 )
 
+# What each pattern can't do without, found in a fraction of its time.
+_DECIMALS = re.compile(r"\d\.\d{2}")
+_MARKS = (
+    re.compile("°"), *[_DECIMALS] * (len(_POSITIONS) - 3),
+    re.compile(r"\+"), re.compile("///"),
+)  # fmt: skip
+
 
 def positions(text: str) -> Iterator[tuple[int, int, str]]:
     """Give the positions of a text, as start, end and kind."""
-    if any(mark in text for mark in ".°+"):
-        for pattern in _POSITIONS:
+    for mark, pattern in zip(_MARKS, _POSITIONS, strict=True):
+        if mark.search(text):
             for match in pattern.finditer(text):
                 yield match.start(), match.end(), "position"

@@ -19,7 +19,7 @@ from mendpool.core.privacy.patterns import (
 from mendpool.core.privacy.phones import likely_phones, sure_phones
 from mendpool.core.privacy.places import boxes, places
 from mendpool.core.privacy.positions import positions
-from mendpool.core.privacy.shield import Span, trade_spans
+from mendpool.core.privacy.shield import Span, has_figures, trade_spans
 from mendpool.core.privacy.tokens import tokens_of
 from mendpool.core.record.fields import SHORT_MAX, TEXT_MAX
 
@@ -141,7 +141,7 @@ def _find(text: str, known: Known, region: str | None, *, by_words: bool) -> lis
     taken = _Taken(len(text))
     for surely in (emails(text), links(text), positions(text)):
         taken.add(surely)
-    figures = any(c.isdigit() for c in text)
+    figures = has_figures(text)
     if figures:
         for surely in (own_numbers(text, known), sure_phones(text), written_days(text)):
             taken.add(surely)

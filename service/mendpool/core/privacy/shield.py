@@ -54,8 +54,18 @@ _TRADE = tuple(
 )
 
 
+_FIGURE = re.compile("[0-9]")
+
+
+def has_figures(text: str) -> bool:
+    """Say whether any character is a digit, in whatever script."""
+    if text.isascii():
+        return _FIGURE.search(text) is not None
+    return any(c.isdigit() for c in text)
+
+
 def trade_spans(text: str) -> list[Span]:
     """Return the places of what belongs to the trade; they may overlap."""
-    if not any(c.isdigit() or c == "[" for c in text):
+    if "[" not in text and not has_figures(text):
         return []
     return [match.span() for pattern in _TRADE for match in pattern.finditer(text)]
