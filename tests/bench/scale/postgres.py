@@ -130,6 +130,8 @@ class _InDatabase:
         texts = corpus.texts()
         self._server.make(self.database)
         self._connection = connection = self._server.connect(self.database)
+        # Prepared, the words asked for would be made anew for every row they are held to.
+        connection.prepare_threshold = None
         connection.execute("CREATE EXTENSION IF NOT EXISTS pg_trgm")
         started = perf_counter()
         connection.execute("CREATE TABLE held (number int PRIMARY KEY, text text NOT NULL)")
@@ -163,7 +165,6 @@ class _InDatabase:
         found = self._connection.execute(
             statement,  # type: ignore[call-overload]
             {"text": text},
-            prepare=True,
         )
         return [int(row[0]) for row in found]
 
