@@ -112,13 +112,14 @@ def fit_of(ledger: Ledger, expected: Expectations | None = None) -> Fit:
     reports = reports_of(ledger)
     if not len(reports.ids):
         return EMPTY_FIT
-    weight = weights_of(reports)
+    weight, person = weights_of(reports), reports.person
     labels = None if expected is None else Labels(ledger, reports, weight, expected)
+    del reports  # the rest goes block by block, and this is the largest thing held
     counts = Counts(ledger.names, expected)
     begin = 0
     for block in ledger.blocks():
         part = slice(begin, begin + len(block))
-        counts.add(block, weight[part], reports.person[part], labels)
+        counts.add(block, weight[part], person[part], labels)
         begin += len(block)
     return Fit(
         reports=begin,

@@ -293,7 +293,7 @@ class Clerk:
 
 _PROOFS_MOST = 20_000
 
-BLOCK = 65_536
+BLOCK = 32_768
 """Reports of a block: so much is held in memory at a time."""
 
 
