@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
 from mendpool.core.errors import MendpoolError, TemporarilyImpossible
+from mendpool.core.evidence.fit_format import fit_version
 from mendpool.usecases.own_copy import NotAFeed, Taking, in_pages, index_copy
 from mendpool_field.copy_fetch import Fetching, Progress, Say, lines_of
 from mendpool_field.copy_place import FORMAT, CopyPlace, CopyState
 from mendpool_field.errors import AnotherPool, NotMendpool, Refused
 from mendpool_field.own_copy import CopyFiles, opened
+from mendpool_field.still_copy import hold_still
 
 if TYPE_CHECKING:
     from mendpool.core.catalogue.catalogue import Catalogue
@@ -213,7 +215,9 @@ class CopySync:
             page = self._fetching.page(after, self._deriver.version)
 
     def _index(self, store: "CopyStore", folder: str, *, forget: bool) -> None:
-        index_copy(store, self._files(folder).folder(self._catalogue), whole=forget)
+        files = self._files(folder)
+        index_copy(store, files.folder(self._catalogue), whole=forget)
+        hold_still(store, files.reports.parent, fit_version(self._catalogue.version))
 
     def _files(self, folder: str) -> CopyFiles:
         return CopyFiles(self._place.file(folder), self._place.index(folder))

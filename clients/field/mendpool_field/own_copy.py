@@ -5,23 +5,27 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 from uuid import UUID
 
 from mendpool.core.diagnosis.derive import derived_version
 from mendpool.core.errors import MendpoolError, NotFound, RefusedInput, Withdrawn
-from mendpool.store import engine as databases
-from mendpool.store.copied import CopyStore
 from mendpool_field.checking import typed
 from mendpool_field.copy_place import CopyPlace, CopyState
+from mendpool_field.still_copy import StillStore
 
 if TYPE_CHECKING:
     from mendpool.core.catalogue.catalogue import Catalogue
     from mendpool.core.diagnosis.engine import Engine
     from mendpool.index.folder import Folder
+    from mendpool.store.copied import CopyStore
+    from mendpool.store.pool_store import PoolStore
     from mendpool.usecases.workplace import Workplace
 
 T = TypeVar("T")
+
+_NONSENSE = (ArithmeticError, LookupError, TypeError, ValueError)
+"""What comes of files that do not hang together."""
 
 
 class CopyUnusable(Exception):
@@ -46,13 +50,21 @@ class CopyFiles:
         return Folder(self.index, derived_version(catalogue))
 
 
-@contextmanager
-def opened(files: CopyFiles) -> Iterator[CopyStore]:
+def open_store(files: CopyFiles) -> "CopyStore":
     """Open the reports of a copy.
 
     In the rollback journal, so that one on a read-only disk can be read.
     """
-    store = CopyStore(databases.make_engine(f"sqlite:///{files.reports}", journal="rollback"))
+    from mendpool.store.copied import CopyStore
+    from mendpool.store.engine import make_engine
+
+    return CopyStore(make_engine(f"sqlite:///{files.reports}", journal="rollback"))
+
+
+@contextmanager
+def opened(files: CopyFiles) -> "Iterator[CopyStore]":
+    """Give the reports of a copy, and let go of them."""
+    store = open_store(files)
     try:
         yield store
     finally:
@@ -79,8 +91,9 @@ class OwnCopy:
         self.state = state
         self._make_engine = make_engine
         self._files, self._catalogue = files, catalogue
-        url = f"sqlite:///{files.reports}"
-        self._store = CopyStore(databases.make_engine(url, journal="rollback"))
+        self._still = StillStore(files.reports.parent, lambda: open_store(files))
+        # It has all of a store: what it does not answer itself it passes on.
+        self._store = cast("PoolStore", self._still)
         self._held: Workplace | None = None
 
     def ask(self, body: Mapping[str, Any]) -> dict[str, Any]:
@@ -153,7 +166,7 @@ class OwnCopy:
 
     def close(self) -> None:
         """Let go of the files."""
-        self._store.engine.dispose()
+        self._still.close()
 
     def _place(self) -> "Workplace":
         if self._held is None:
@@ -166,8 +179,8 @@ class OwnCopy:
                 self._files.folder(self._catalogue),
                 self._make_engine() if self._make_engine is not None else None,
             )
-            key = self._store.pool_settings().key
-            self._held = Workplace(self._store, learned, self._catalogue, key, _no_scrubbing)
+            # The secret seals cursors, and a copy hands none out.
+            self._held = Workplace(self._store, learned, self._catalogue, b"", _no_scrubbing)
         return self._held
 
     def _worded(self, report: dict[str, Any]) -> dict[str, Any]:
@@ -176,15 +189,15 @@ class OwnCopy:
         return with_cautions(report, known_cautions(self._catalogue))
 
     def _tried(self, call: Callable[[], T]) -> T:
-        from sqlalchemy.exc import SQLAlchemyError
-
         try:
             return call()
         except (RefusedInput, NotFound, Withdrawn):
             raise
-        except (MendpoolError, SQLAlchemyError, OSError) as error:
+        except (MendpoolError, OSError) as error:
             raise CopyUnusable(str(error)) from error
-        except (ArithmeticError, LookupError, TypeError, ValueError) as error:
+        except Exception as error:
+            if not isinstance(error, _NONSENSE) and not _is_of_database(error):
+                raise
             raise CopyUnusable("what it holds does not hang together") from error
 
 
@@ -200,6 +213,11 @@ def copy_of(
         return None
     files = CopyFiles(place.file(state.folder), place.index(state.folder))
     return OwnCopy(state, files, catalogue, make_engine)
+
+
+def _is_of_database(error: Exception) -> bool:
+    # By name, so that a copy that needs no database does not load what reads one.
+    return any(kind.__module__.startswith("sqlalchemy.") for kind in type(error).__mro__)
 
 
 def _no_scrubbing(_: dict[str, Any]) -> tuple[dict[str, Any], dict[str, int]]:

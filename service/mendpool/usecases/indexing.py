@@ -3,13 +3,17 @@
 import json
 import logging
 import threading
+from typing import TYPE_CHECKING
 
 from mendpool.index.finder import TAIL_MOST, Finder
 from mendpool.index.folder import Folder
 from mendpool.index.told import told_of, whose_of
 from mendpool.index.view import View
-from mendpool.store.pool_store import PoolStore
 from mendpool.store.values import CaseRow
+
+if TYPE_CHECKING:
+    # Nothing here makes a store: the command must not load a database for each answer.
+    from mendpool.store.pool_store import PoolStore
 
 _log = logging.getLogger("mendpool")
 _PAGE = 2000
@@ -26,7 +30,7 @@ class Indexing:
     folder: without it, or where it can't be used, the index is made of the feed.
     """
 
-    def __init__(self, store: PoolStore, folder: Folder | None = None) -> None:
+    def __init__(self, store: "PoolStore", folder: Folder | None = None) -> None:
         self._store = store
         self._folder = folder
         self._folder_later = folder

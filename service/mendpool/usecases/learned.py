@@ -5,6 +5,7 @@ import threading
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.engine import Engine
@@ -13,11 +14,14 @@ from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.fit import Fit, due
 from mendpool.core.evidence.fit_format import fit_version
 from mendpool.index.folder import Folder
-from mendpool.store.pool_store import PoolStore
 from mendpool.usecases.apart import Apart, Job
 from mendpool.usecases.indexing import Indexing
 from mendpool.usecases.ledger_folder import LedgerFolder
 from mendpool.usecases.make_fit import GivenUp, made_fit
+
+if TYPE_CHECKING:
+    # Nothing here makes a store: the command must not load a database for each answer.
+    from mendpool.store.pool_store import PoolStore
 
 _PAGE = 2000
 _FIT_TRIES = 5
@@ -51,7 +55,7 @@ class Learned:
 
     def __init__(
         self,
-        store: PoolStore,
+        store: "PoolStore",
         catalogue: Catalogue,
         folder: Folder | None = None,
         engine: Engine | None = None,

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,9 +19,12 @@ from mendpool.core.evidence.ledger import (
     renumbered,
     used_names,
 )
-from mendpool.store.pool_store import PoolStore
 from mendpool.store.values import CaseRow
 from mendpool.usecases.ledger_folder import UNREADABLE, Kept, LedgerFolder, nothing_kept
+
+if TYPE_CHECKING:
+    # Nothing here makes a store: the command must not load a database for each answer.
+    from mendpool.store.pool_store import PoolStore
 
 _PAGE = 2000
 
@@ -32,7 +36,7 @@ class GivenUp(Exception):
 
 
 def made_fit(
-    store: PoolStore,
+    store: "PoolStore",
     expected: Expectations,
     cut: int,
     folder: LedgerFolder | None = None,
@@ -63,7 +67,7 @@ def made_fit(
     return _fit_in_memory(store, expected, cut, go_on)
 
 
-def _fit_in_memory(store: PoolStore, expected: Expectations, cut: int, go_on: GoOn) -> bytes:
+def _fit_in_memory(store: "PoolStore", expected: Expectations, cut: int, go_on: GoOn) -> bytes:
     news = _News(nothing_kept(), expected.protections)
     blocks = [_without(b, news.gone) for b in news.read(store, cut, go_on)]
     return fit_of(Ledger(lambda: iter(blocks), news.kept.names), expected).to_bytes()
@@ -80,11 +84,11 @@ class _News:
         self.gone: set[bytes] = set()
         self.anchor = self.kept.anchor
 
-    def read(self, store: PoolStore, cut: int, go_on: GoOn) -> list[Block]:
+    def read(self, store: "PoolStore", cut: int, go_on: GoOn) -> list[Block]:
         """Return the new blocks; `gone` and `anchor` are known from then on."""
         return list(self.blocks(store, cut, go_on))
 
-    def blocks(self, store: PoolStore, cut: int, go_on: GoOn) -> Iterator[Block]:
+    def blocks(self, store: "PoolStore", cut: int, go_on: GoOn) -> Iterator[Block]:
         """Yield the new blocks."""
         clerk = Clerk(self.kept.names, self.protections)
         for row in _rows(store, self.kept.seq, cut, go_on):
@@ -107,7 +111,7 @@ class _Books:
     """A ledger on disk and the feed that it follows."""
 
     def __init__(
-        self, store: PoolStore, expected: Expectations, folder: LedgerFolder, go_on: GoOn
+        self, store: "PoolStore", expected: Expectations, folder: LedgerFolder, go_on: GoOn
     ) -> None:
         self._store, self._expected = store, expected
         self._folder, self._go_on = folder, go_on
@@ -167,7 +171,7 @@ def anchor_of(row: CaseRow) -> str:
     return f"{row.seq} {row.kind} {row.report_id}"
 
 
-def _rows(store: PoolStore, after: int, cut: int, go_on: GoOn) -> Iterator[CaseRow]:
+def _rows(store: "PoolStore", after: int, cut: int, go_on: GoOn) -> Iterator[CaseRow]:
     while after < cut:
         if not go_on():
             raise GivenUp

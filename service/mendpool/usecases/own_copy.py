@@ -21,7 +21,6 @@ from mendpool.usecases.derive_again import Deriver
 from mendpool.usecases.indexing import Indexing
 
 _INDEX_PAGE = 2000
-_FEW = 200
 KINDS = ("report", "followup", "withdrawal", "fit")
 
 
@@ -146,7 +145,7 @@ def with_cautions(
 def index_copy(store: CopyStore, folder: Folder, *, whole: bool) -> None:
     """Bring the index of a copy up to its feed and put it on disk.
 
-    A few new lines are left to be read with each question: that is cheaper than to write.
+    With all of it in the index, a question need not read the feed at all.
 
     Args:
         whole: make it anew, since something was withdrawn.
@@ -159,7 +158,7 @@ def index_copy(store: CopyStore, folder: Folder, *, whole: bool) -> None:
     while rows := store.cases_after(seq, _INDEX_PAGE):
         indexing.take(rows)
         seq = rows[-1].seq
-    if whole or seq - begun > _FEW:
+    if whole or seq != begun:
         indexing.keep(whole=whole)
 
 

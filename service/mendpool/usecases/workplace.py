@@ -5,12 +5,15 @@ import hmac
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.store.pool_store import PoolStore
 from mendpool.store.values import FOREIGN_PSEUDONYM, Member, StoredReport
 from mendpool.usecases.learned import Learned
+
+if TYPE_CHECKING:
+    # Nothing here makes a store: the command must not load a database for each answer.
+    from mendpool.store.pool_store import PoolStore
 
 Body = Mapping[str, Any]
 
@@ -28,7 +31,7 @@ class Workplace:
             was removed, by kind.
     """
 
-    store: PoolStore
+    store: "PoolStore"
     learned: Learned
     catalogue: Catalogue
     key: bytes
