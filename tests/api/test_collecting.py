@@ -52,7 +52,7 @@ def test_an_engine_whose_fit_is_old_goes_without_a_search() -> None:
     question = Question(complaint="cranks but will not start, smells of fuel")
     understood = engine.understand(question)
     engine.answer(question, understood, [], 0)
-    held = [weakref.ref(part) for part in (engine, engine.word_rates, engine.profiles)]
+    held = [weakref.ref(part) for part in (engine, engine.word_rates, engine.weights)]
     gc.disable()
     try:
         del engine

@@ -18,7 +18,7 @@ from mendpool.core.diagnosis.fixes import (
     tallies,
 )
 from mendpool.core.diagnosis.gates import gates_for
-from mendpool.core.diagnosis.get_bys import shown_get_bys
+from mendpool.core.diagnosis.get_bys import same_trouble, shown_get_bys
 from mendpool.core.diagnosis.healthy import with_good_ones
 from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.diagnosis.likeness import Liker, Weights
@@ -50,7 +50,6 @@ from mendpool.core.text.reader import Reader
 LIKE_ENOUGH = 0.15
 _CAUSES_LEAST, _CAUSES_MASS = 10, 0.95
 _FACTORS = 6
-_SURE = 0.8
 
 
 class Engine:
@@ -152,7 +151,7 @@ class Engine:
         get_bys: tuple[GetBy, ...] = ()
         wanted = question.get_by or plan.last_resort
         if wanted and not any(gate.no_get_bys for gate in gates):
-            same = _same_trouble(cases, facts)
+            same = same_trouble(cases, facts)
             get_bys = shown_get_bys(same, self.catalogue, self._components(facts))
         return Answer(
             cautions=self._cautions(understood, plan),
@@ -293,17 +292,6 @@ class Engine:
                 protection_defeated=defeated,
             ),
         )
-
-
-def _same_trouble(
-    cases: Sequence[tuple[Case, float]], facts: Facts
-) -> list[tuple[Case, float]]:
-    """Return the past cases that share a sure symptom; where none is, likeness must do.
-
-    A get-by is shown for what it got round: of another trouble it is a temptation only.
-    """
-    sure = {code for code, confidence in facts.symptoms.items() if confidence >= _SURE}
-    return [pair for pair in cases if not sure or not sure.isdisjoint(pair[0].symptoms)]
 
 
 def bare(judged: Judged) -> Judged:

@@ -5,13 +5,26 @@ from collections.abc import Sequence
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.planning import GetByWords
+from mendpool.core.diagnosis.facts import Facts
 from mendpool.core.evidence.attempts import gets_by
 from mendpool.core.evidence.case import Case
 from mendpool.core.record.answer import GetBy
 
+_SURE = 0.8
+"""A symptom is taken for sure from here on."""
+
 _AT_ONCE = "Undo it as soon as the real fault is mended."
 _WORKED = frozenset({"fixed", "improved"})
 _NOT_DONE = frozenset({"found-good", "found-bad", "part-no-good"})
+
+
+def same_trouble(cases: Sequence[tuple[Case, float]], facts: Facts) -> list[tuple[Case, float]]:
+    """Return the past cases that share a sure symptom; where none is, likeness must do.
+
+    A get-by is shown for what it got round: of another trouble it is a temptation only.
+    """
+    sure = {code for code, confidence in facts.symptoms.items() if confidence >= _SURE}
+    return [pair for pair in cases if not sure or not sure.isdisjoint(pair[0].symptoms)]
 
 
 def shown_get_bys(
