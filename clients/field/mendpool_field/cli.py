@@ -12,6 +12,7 @@ from typer.core import TyperGroup
 
 from mendpool_field import (
     commands_ask,
+    commands_copy,
     commands_look,
     commands_outbox,
     commands_pool,
@@ -130,6 +131,7 @@ for _command in (
 app.command("before-off")(commands_shed.BEFORE_OFF)
 app.add_typer(commands_set.app, name="set")
 app.add_typer(commands_outbox.app, name="outbox")
+app.add_typer(commands_copy.app, name="copy")
 
 
 @app.command()

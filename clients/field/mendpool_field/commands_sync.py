@@ -21,7 +21,7 @@ from mendpool_field.sending import send_waiting, tell_trouble, trouble_code
 from mendpool_field.settings import Settings
 
 if TYPE_CHECKING:
-    from mendpool_field.copy_sync import Brought
+    from mendpool_field.copy_sync import Brought, CopySync
     from mendpool_field.flush import Flushed
     from mendpool_field.outbox import Entry, Outbox
 
@@ -67,8 +67,12 @@ def sync(
     _end(sent, trouble, has_copy=has_copy, require_online=require_online)
 
 
-def _copied(known: Settings, *, anew: bool) -> tuple["Brought | None", FieldError | None]:
-    """Bring the copy up to date, or say why that can't be done now."""
+def copy_sync_of(known: Settings) -> "CopySync":
+    """Return what brings the copy up to date.
+
+    Raises:
+        NoPool: none was joined.
+    """
     from mendpool.usecases.derive_again import Deriver
     from mendpool_field.copy_fetch import Fetching, Progress
     from mendpool_field.copy_place import CopyPlace
@@ -78,7 +82,7 @@ def _copied(known: Settings, *, anew: bool) -> tuple["Brought | None", FieldErro
     gateway = console.open_gateway(known)
     place = CopyPlace(known.home)
     progress = Progress(console.talk, console.steady_s)
-    run = CopySync(
+    return CopySync(
         place,
         gateway.url,
         Fetching(gateway, console.patience(), progress),
@@ -88,6 +92,11 @@ def _copied(known: Settings, *, anew: bool) -> tuple["Brought | None", FieldErro
         progress,
         console.talk,
     )
+
+
+def _copied(known: Settings, *, anew: bool) -> tuple["Brought | None", FieldError | None]:
+    """Bring the copy up to date, or say why that can't be done now."""
+    run = copy_sync_of(known)
     try:
         return run.bring(anew=anew), None
     except Refused as refused:

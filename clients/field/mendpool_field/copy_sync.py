@@ -110,6 +110,44 @@ class CopySync:
                     raise
                 return Brought("none")
 
+    def take_stick(self, file: Path) -> Brought:
+        """Take a copy that another member packed, if it is newer than what is held.
+
+        Returns:
+            ``older`` where what is held is as new.
+
+        Raises:
+            BadUsage: it is no whole copy.
+            AnotherPool: it is of another pool than the copy held.
+        """
+        from mendpool_field.copy_stick import head_of, lines_of_stick
+
+        with self._place.syncing() as ours:
+            if not ours:
+                return Brought("busy")
+            head = head_of(file)
+            pool = _pool_id(head.get("pool"), self._url)
+            state = self._place.state()
+            if state is not None:
+                self._check_pool(state, str(pool))
+                with opened(self._files(state.folder)) as store:
+                    if store.is_sound() and store.last_seq() >= int(head["upto"]):
+                        return Brought("older", store.count_reports())
+            folder = self._unused(state)
+            file_of = self._place.begin(folder)
+            with opened(CopyFiles(file_of, self._place.index(folder))) as store:
+                store.begin(pool, secrets.token_bytes(32), self._now)
+                taking = self._taking(store)
+                for page in in_pages(lines_of_stick(file), _LINES):
+                    taking.take(page)
+                    self._progress.at(f"Taking it in: {taking.reports:,} reports.")
+                self._index(store, folder, forget=True)
+                reports = store.count_reports()
+            derived, synced = self._deriver.version, float(head["synced"])
+            kept = CopyState(FORMAT, folder, str(pool), self._url, derived, synced, reports)
+            self._place.keep(kept)
+            return Brought("current", reports, taking.reports, taking.withdrawn, whole=True)
+
     def _why_anew(self, state: CopyState | None) -> str:
         """Say why what is held can't be gone on from; nothing where it can."""
         if state is None:
