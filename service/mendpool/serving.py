@@ -40,8 +40,7 @@ def serve(settings: Settings, host: str, port: int, workers: int) -> bool:
     if workers > 1:
         return _serve_with(settings, host, port, workers)
     server = uvicorn.Server(_config(create_app(settings), settings, host, port))
-    # Uvicorn stops in good order and then raises the signal once more.
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+    signal.signal(signal.SIGTERM, _leave)
     try:
         server.run()
     except SystemExit as stopped:
@@ -91,7 +90,7 @@ def _config(
     port: int,
     **more: Any,  # noqa: ANN401 - uvicorn's own
 ) -> uvicorn.Config:
-    return uvicorn.Config(
+    return _Config(
         app,
         host=host,
         port=port,
@@ -102,6 +101,20 @@ def _config(
         proxy_headers=False,
         **more,
     )
+
+
+class _Config(uvicorn.Config):
+    def configure_logging(self) -> None:
+        """Set logging up; uvicorn does so first of all in a worker, before it has signals."""
+        super().configure_logging()
+        if multiprocessing.parent_process() is not None:
+            signal.signal(signal.SIGTERM, _leave)
+
+
+def _leave(*_: object) -> None:
+    # Uvicorn stops in good order and then raises the signal once more: what is done apart
+    # is ended too, and a process that makes a fit is not left behind.
+    sys.exit(0)
 
 
 def _end_after(parent: "multiprocessing.process.BaseProcess") -> None:

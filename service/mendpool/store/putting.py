@@ -41,8 +41,9 @@ def put_all(
         refused.
     """
     held = _held(connection, [new.report_id for new, _ in given])
-    names = _pseudonyms(connection, {new.member_id for new, _ in given})
-    number = last_number(connection)
+    unknown = {new.member_id for new, _ in given if new.report_id not in held}
+    number = last_number(connection) if unknown else 0
+    names = _pseudonyms(connection, unknown) if unknown else {}
     fresh: dict[UUID, tuple[NewReport, StoredReport]] = {}
     outcomes: list[Outcome] = []
     for new, now in given:
