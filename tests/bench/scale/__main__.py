@@ -77,7 +77,7 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     add("--prepare", action="store_true", help="make corpora, fits and pools, and stop")
     add("--together", action="store_true", help="all sides in this process, for a quick look")
     add("--rates", action="store_true", help="import and writes as well")
-    add("--import-reports", type=int, default=2000)
+    add("--import-reports", type=int, default=5000)
     add("--json", action="store_true")
     return parser.parse_args(given)
 

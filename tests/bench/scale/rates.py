@@ -38,10 +38,13 @@ def rates(
         except Missing as missing:
             tell(f"left out: import on PostgreSQL: {missing}")
         for name, url in addresses.items():
-            took = _imported(url, file, folder / name)
+            empty, took = _imported(url, file, folder / name)
+            rate = (
+                f"{reports / (took - empty):,.0f} a second" if took > 2 * empty else "too few"
+            )
             lines.append(
-                f"pool import on {name}: {reports:,} reports in {took:.1f} s, the start of the"
-                f" program included: {reports / took:,.0f} a second"
+                f"pool import on {name}: {reports:,} reports in {took:.1f} s,"
+                f" {empty:.1f} of it to start: {rate}"
             )
     if importlib.util.find_spec(_WRITES) is None:
         return [*lines, f"writes over HTTP: {_WRITES} is not here"]
@@ -85,7 +88,8 @@ def _bodies(seed: int, count: int) -> Iterator[str]:
         yield json.dumps(told, ensure_ascii=False)
 
 
-def _imported(url: str, file: Path, cache: Path) -> float:
+def _imported(url: str, file: Path, cache: Path) -> tuple[float, float]:
+    """Return the seconds of importing nothing, and of importing the file."""
     environment = {
         **os.environ,
         "MENDPOOL_DATABASE_URL": url,
@@ -94,9 +98,12 @@ def _imported(url: str, file: Path, cache: Path) -> float:
     command = [sys.executable, "-c", _COMMAND, "pool"]
     _run([*command, "init"], environment)
     _run([*command, "member", "add", "bench"], environment)
-    started = perf_counter()
-    _run([*command, "import", str(file), "--as", "bench"], environment)
-    return perf_counter() - started
+    took = []
+    for taken in (Path(os.devnull), file):
+        started = perf_counter()
+        _run([*command, "import", str(taken), "--as", "bench"], environment)
+        took.append(perf_counter() - started)
+    return took[0], took[1]
 
 
 def _run(words: list[str], environment: dict[str, str]) -> "subprocess.CompletedProcess[str]":
