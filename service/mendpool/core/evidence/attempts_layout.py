@@ -153,9 +153,10 @@ class Layout:
         """Weigh in the parts that were found good or bad."""
         for what, times in (("good", FOUND_GOOD), ("bad", FOUND_BAD)):
             parts = block.ragged(what)
-            seen = np.ones((len(known), self._columns))
-            seen[parts.owners, self._column_of_part[parts.entries]] = times
-            known *= seen[:, self._column_of_row]
+            rows, place = np.unique(parts.owners, return_inverse=True)
+            seen = np.ones((len(rows), self._columns))
+            seen[place, self._column_of_part[parts.entries]] = times
+            known[rows] *= seen[:, self._column_of_row]
 
     def _by_what_was_done(self, deeds: "_Deeds", count: int) -> Array:
         """What came of deeds by luck; of those on a cause's own part it is not known yet."""

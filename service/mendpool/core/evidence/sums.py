@@ -45,7 +45,7 @@ class Sparse(NamedTuple):
         """Add up what stands under the same key."""
         if not len(keys):
             return cls(keys, of)
-        order = np.argsort(keys, kind="stable")
+        order = np.argsort(keys)  # whatever is equal is added up, so in any order
         keys = keys[order]
         starts = np.flatnonzero(np.concatenate([[True], keys[1:] != keys[:-1]]))
         return cls(keys[starts], np.add.reduceat(of[order], starts))
