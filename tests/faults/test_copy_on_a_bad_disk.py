@@ -13,6 +13,7 @@ from mendpool_field.copy_place import CopyPlace
 from mendpool_field.errors import NoRoom
 
 from tests.acceptance.copied_pool import CopiedPool, Member, copied_pool
+from tests.databases import SqliteFiles
 from tests.factories import make_report
 
 ASK = ("ask", "--offline", "--json", "--fuel", "diesel", "runs but no power")
@@ -20,9 +21,11 @@ ASK = ("ask", "--offline", "--json", "--fuel", "diesel", "runs but no power")
 
 @pytest.fixture(scope="module")
 def running(
-    tmp_path_factory: pytest.TempPathFactory, catalogue: Catalogue
+    sqlite_files: SqliteFiles, tmp_path_factory: pytest.TempPathFactory, catalogue: Catalogue
 ) -> Iterator[CopiedPool]:
-    with copied_pool(tmp_path_factory.mktemp("copied"), catalogue, most=20) as pool:
+    with copied_pool(
+        sqlite_files, tmp_path_factory.mktemp("copied"), catalogue, most=20
+    ) as pool:
         yield pool
 
 
