@@ -33,7 +33,8 @@ def test_it_is_taken_once_and_answers_as_the_givers_does(
     stick = str(tmp_path / "stick.gz")
     assert giver.run("copy", "write", stick).exit_code == 2  # nothing to give yet
     assert giver.run("sync").exit_code == 0
-    assert giver.run("copy", "write", stick).exit_code == 0
+    told = giver.run("--traceback", "copy", "write", stick)
+    assert told.exit_code == 0, told.output
     told = taker.run("copy", "read", stick, "--json")
     assert told.exit_code == 0, told.output
     assert json.loads(told.stdout)["new"] == json.loads(told.stdout)["reports"] > 200

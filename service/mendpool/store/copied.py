@@ -118,6 +118,15 @@ class CopyStore(PoolStore):
         rows = super().cases_after(seq, limit)
         return [_whole_row(row) if row.kind == "report" else row for row in rows]
 
+    def changes_after(self, seq: int, limit: int) -> list[Change]:
+        """Return lines of the feed with their bodies, to be handed on; see `Feed`."""
+        return [
+            replace(line, body=unpacked(line.body), case_body=unpacked(line.case_body))
+            if line.kind == "report" and line.body is not None
+            else line
+            for line in super().changes_after(seq, limit)
+        ]
+
     def cases_by_seq(self, seqs: Sequence[int]) -> list[HeldCase]:
         """Return the cases of these numbers; see `Cases`."""
         return [
