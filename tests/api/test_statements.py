@@ -23,7 +23,9 @@ SHOWN = (
 )
 FIT = (  # done apart from the request where `serve` runs
     *FEED,
-    "SELECT report",  # every case up to the cut: one a page of 2,000
+    "SELECT change",  # the feed up to the cut: a page of 2,000
+    "SELECT report",
+    "SELECT followup",
     "turn to write",
     "SELECT fit",  # is there one that reaches as far
     "SELECT change",  # the last number
