@@ -8,7 +8,7 @@ import tomllib
 from tests.house.tree import TOP
 
 _PROJECT = tomllib.loads((TOP / "pyproject.toml").read_text("utf-8"))["project"]
-_SERVERS = ("alembic", "fastapi", "limits", "prometheus_client", "psycopg", "pydantic_settings",
+_SERVERS = ("alembic", "fastapi", "prometheus_client", "psycopg", "pydantic_settings",
             "starlette", "uvicorn")  # fmt: skip
 _BLOCK = textwrap.dedent(
     f"""
