@@ -165,6 +165,7 @@ def filled(corpus: Corpus, running: Server | None) -> str:
         fill(f"sqlite:///{beside}", corpus, None, fitted(corpus))
         beside.rename(file)
         shutil.rmtree(beside.parent)
+    migrate(f"sqlite:///{file}")  # one that was kept from before a migration
     return f"sqlite:///{file}"
 
 
