@@ -100,9 +100,9 @@ def _copied(known: Settings, *, anew: bool) -> tuple["Brought | None", FieldErro
     try:
         return run.bring(anew=anew), None
     except Refused as refused:
-        if refused.status != _FORBIDDEN:
-            raise
-        return None, NotSignedIn(refused.detail)
+        # What became of the outbox is told all the same.
+        out = refused.status == _FORBIDDEN
+        return None, NotSignedIn(refused.detail) if out else refused
     except (*_AWAY, NotSignedIn) as trouble:
         return None, trouble
 
