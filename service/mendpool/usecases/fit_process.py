@@ -80,9 +80,11 @@ def _start(made: Any) -> None:  # noqa: ANN401 - the class differs by platform
 
 
 def _await(ours: "connection.Connection", go_on: GoOn) -> bytes:
-    while not ours.poll(_LOOK_AGAIN_S):
-        if not go_on():
-            raise GivenUp
+    while go_on():
+        if ours.poll(_LOOK_AGAIN_S):
+            break
+    else:
+        raise GivenUp
     try:
         return ours.recv_bytes()
     except (EOFError, OSError) as error:
