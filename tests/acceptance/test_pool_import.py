@@ -33,10 +33,8 @@ class Importer(Operator):
     patience_s: ClassVar[int] = 300
     url: str = ""
 
-    @property
-    def environment(self) -> dict[str, str]:
-        given = super().environment
-        return {**given, "MENDPOOL_DATABASE_URL": self.url} if self.url else given
+    def __post_init__(self) -> None:
+        self.url = self.url or f"sqlite:///{self.folder / 'data' / 'pool.db'}"
 
     def begin(self, file: Path) -> subprocess.Popen[str]:
         return subprocess.Popen(

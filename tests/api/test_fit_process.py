@@ -2,6 +2,7 @@
 
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -121,23 +122,30 @@ PARENT = """
 
 @pytest.mark.slow
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no such signal here")
-def test_it_dies_with_the_process_that_wants_it(fresh: Pool, tmp_path: Path) -> None:
-    """A pipe without an end stands for a database: opening it waits for ever."""
-    script, pipe = tmp_path / "parent.py", tmp_path / "stuck.db"
+def test_it_dies_with_the_process_that_wants_it(tmp_path: Path) -> None:
+    """A port that takes callers and says nothing stands for a database: it is waited for."""
+    script = tmp_path / "parent.py"
     script.write_text(dedent(PARENT), encoding="utf-8")
-    os.mkfifo(pipe)
     paths = {"PYTHONPATH": os.pathsep.join(sys.path)}
-    with subprocess.Popen(
-        [sys.executable, script, f"sqlite:///{pipe}"],
-        stdout=subprocess.PIPE,
-        env={**os.environ, **paths},
-        text=True,
-    ) as parent:
+    with (
+        socket.create_server(("127.0.0.1", 0)) as silent,
+        subprocess.Popen(
+            [sys.executable, script, f"postgresql://x@127.0.0.1:{silent.getsockname()[1]}/x"],
+            stdout=subprocess.PIPE,
+            env={**os.environ, **paths},
+            text=True,
+        ) as parent,
+    ):
         assert parent.stdout is not None
         child = int(parent.stdout.readline())
         assert running(child)
         parent.kill()
-    until = time.monotonic() + 20
+        # By itself it would give the database up after five seconds.
+        _ends_soon(child)
+
+
+def _ends_soon(child: int) -> None:
+    until = time.monotonic() + 3
     while running(child) and time.monotonic() < until:
         time.sleep(0.05)
     assert not running(child)
