@@ -44,7 +44,6 @@ def sheet(
 
     Print it with --page sheet.html, or as text: mendpool sheet barn | lpr -o cpi=12 -o lpi=8
     """
-    from mendpool.core.diagnosis.engine import Engine
     from mendpool.core.record.machine import Machine
     from mendpool.core.sheet.made import sheet_of
     from mendpool.core.sheet.page import sheet_page
@@ -54,7 +53,7 @@ def sheet(
 
     known = console.settings()
     plate = set_named(known.home, name)
-    made = sheet_of(typed(Machine, plate), Engine(console.catalogue(known)))
+    made = sheet_of(typed(Machine, plate), console.engine(known))
     if page is not None:
         whole = sheet_page(made, name, "A4" if paper is Paper.A4 else "letter")
         if page == "-":

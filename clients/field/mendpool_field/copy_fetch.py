@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from mendpool_field.errors import (
-    FieldError,
     NoRoom,
     NotMendpool,
     Refused,
@@ -149,11 +148,6 @@ def lines_of(part: Path) -> Iterator[dict[str, Any]]:
                 yield json.loads(line)
     except (EOFError, zlib.error, gzip.BadGzipFile) as error:
         raise ValueError(str(error)) from error
-
-
-def is_forbidden(trouble: FieldError) -> bool:
-    """Tell whether a refusal means that the member is out, rather than that it is wrong."""
-    return isinstance(trouble, Refused) and trouble.status == 403
 
 
 def _check_room(part: Path, size: int) -> None:

@@ -5,7 +5,7 @@ it; a withdrawal wins over everything; of two lines that differ for one report t
 the smaller hash wins, whichever came first, so that all pools agree in the end.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Literal
 from uuid import UUID
@@ -23,7 +23,7 @@ from mendpool.store.values import FOREIGN_PSEUDONYM, ForeignLine, Member, NewRep
 
 Taken = Literal["new", "unchanged", "own", "withdrawn", "early"]
 FOREIGN = "parcel:"
-"""How the name of an author begins who came with a parcel; no member can be called so."""
+"""How the name of an author begins who came with a parcel."""
 
 _PAGE = 500
 _NO_HASH = "0" * 64  # no token has this hash, and the member is revoked besides
@@ -142,13 +142,6 @@ class Parcels(Room):
             if len(page) < _PAGE:
                 return
             after = page[-1].id
-
-    def foreign_ids(self, ids: Iterable[UUID]) -> set[UUID]:
-        """Return those ids, of reports or follow-ups, that came from elsewhere."""
-        wanted = list(ids)
-        with self._reading() as connection:
-            rows = connection.execute(select(PARCEL.c.id).where(PARCEL.c.id.in_(wanted)))
-            return set(rows.scalars())
 
     def withdrawn_own(self) -> Sequence[UUID]:
         """Return the ids of own reports that were taken back, in order."""

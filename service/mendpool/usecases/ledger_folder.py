@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 
 from mendpool.core.evidence.ledger import Block, Names, new_names
+from mendpool.index.files import write_all
 
 FORMAT = 1
 _MANIFEST = "manifest.json"
@@ -104,12 +105,12 @@ class LedgerFolder:
         self.path.mkdir(parents=True, exist_ok=True)
         names = self._unused(f"names-{kept.seq}", ".json")
         book = {what: names.names for what, names in kept.names.items()}
-        _write(self.path / names, json.dumps(book).encode())
+        write_all(self.path / names, json.dumps(book).encode())
         manifest = {
             "seq": kept.seq, "anchor": kept.anchor, "names": names, "blocks": kept.blocks,
         }  # fmt: skip
         fresh = self.path / f"{_MANIFEST}.new"
-        _write(fresh, json.dumps(manifest).encode())
+        write_all(fresh, json.dumps(manifest).encode())
         fresh.replace(self.path / _MANIFEST)
         self._drop_all_but({_MANIFEST, names, *(name for name, _ in kept.blocks)})
 
@@ -128,10 +129,3 @@ class LedgerFolder:
         for folder in self._place.iterdir():
             if folder != self.path and folder.is_dir():
                 shutil.rmtree(folder, ignore_errors=True)
-
-
-def _write(path: Path, body: bytes) -> None:
-    with path.open("wb") as file:
-        file.write(body)
-        file.flush()
-        os.fsync(file.fileno())
