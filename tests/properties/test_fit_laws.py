@@ -295,7 +295,7 @@ def test_whoever_is_killed_leaves_the_old_state_or_the_new_one(
     with folders() as folder:
         made_fit(store, engine.expectations, 3, folder)
         with (
-            mock.patch("mendpool.usecases.ledger_folder._write", dies),
+            mock.patch("mendpool.usecases.ledger_folder.write_all", dies),
             pytest.raises(KeyboardInterrupt),
         ):
             made_fit(store, engine.expectations, 6, folder)
