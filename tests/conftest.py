@@ -42,6 +42,12 @@ def _only_loopback(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(socket.socket, "connect", connect)
 
 
+@pytest.fixture(autouse=True)
+def _no_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The command, where it runs in the test's own process, waits for no service."""
+    monkeypatch.setattr("mendpool_field.console._sleep", lambda _: None)
+
+
 @pytest.fixture(scope="session")
 def catalogue() -> Catalogue:
     """The packaged catalogue."""

@@ -126,6 +126,7 @@ def gone(session: int) -> bool:
     return False
 
 
+@pytest.mark.slow
 def test_killed_midway_and_run_again_it_ends_as_one_clean_run(tmp_path: Path) -> None:
     clean, killed = pools(tmp_path, 2)
     file = filed(tmp_path, 1000)

@@ -49,6 +49,7 @@ def test_it_is_carried_and_again_changes_nothing(
     assert taker.run("member", "list").stdout == ""
 
 
+@pytest.mark.slow
 def test_one_that_broke_off_gives_what_it_has(
     two: tuple[Operator, Operator], tmp_path: Path
 ) -> None:
@@ -63,6 +64,7 @@ def test_one_that_broke_off_gives_what_it_has(
     assert taker.json("parcel", "read", str(parcel))["new"] == 1
 
 
+@pytest.mark.slow
 def test_what_is_no_parcel_says_so(two: tuple[Operator, Operator], tmp_path: Path) -> None:
     _, taker = two
     file = tmp_path / "photo.jpg"

@@ -178,7 +178,7 @@ def patience() -> "Patience":
     """Return how a service that fails, or asks to wait, is tried again by `sync`."""
     from mendpool_field.flush import Patience
 
-    return Patience(_TRIES, _LONGEST_PAUSE_S, time.sleep, random.random)
+    return Patience(_TRIES, _LONGEST_PAUSE_S, _sleep, random.random)
 
 
 def catalogue(known: Settings) -> "Catalogue":
@@ -254,8 +254,12 @@ def show(body: Mapping[str, Any], text: str, *, as_json: bool) -> None:
         say(text)
 
 
+def _sleep(seconds: float) -> None:
+    time.sleep(seconds)
+
+
 def _pause() -> None:
-    time.sleep(random.uniform(*_PAUSE_S))  # noqa: S311 - spreads retries, guards nothing
+    _sleep(random.uniform(*_PAUSE_S))  # noqa: S311 - spreads retries, guards nothing
 
 
 def _wrapped(text: str, first: str = "") -> list[str]:
