@@ -43,7 +43,7 @@ def main() -> None:
     machine = Machine(fuel="diesel", excitation="brushed-avr", starting="electric", phases=1)
     for symptom in _SYMPTOMS:
         facts = Facts(machine=machine, symptoms={symptom: 1.0})
-        beliefs = believe(facts, engine.knowledge, engine.fit, engine.word_rates, [])
+        beliefs = believe(facts, engine.knowledge, engine.result_rates, engine.word_rates, [])
         cures = chances(beliefs, engine.knowledge, [])
 
         def laid() -> object:

@@ -28,7 +28,7 @@ def facts_of(**facts: Any) -> Facts:
 
 def believed(engine: Engine, facts: Facts, cases: Sequence[tuple[Case, float]] = ()) -> Beliefs:
     """What is believed of a set, with past cases and their weights."""
-    return believe(facts, engine.knowledge, engine.fit, engine.word_rates, cases)
+    return believe(facts, engine.knowledge, engine.result_rates, engine.word_rates, cases)
 
 
 def probability(engine: Engine, beliefs: Beliefs, key: str) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 from mendpool.core.diagnosis.beliefs import Beliefs, believe
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.knowledge import Array
+from mendpool.core.diagnosis.result_rates import ResultRates
 from mendpool.core.evidence.fit import EMPTY_FIT, fit
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.report import Question
@@ -83,7 +84,9 @@ def said_by(answer: Answer, known: int) -> Said:
 def without_reports(engine: Engine, question: Question) -> Beliefs:
     """Return what the catalogue alone believes, for policies that look before they mend."""
     facts = engine.understand(question).facts
-    return believe(facts, engine.knowledge, EMPTY_FIT, engine.word_rates, [])
+    return believe(
+        facts, engine.knowledge, ResultRates(engine.knowledge, EMPTY_FIT), engine.word_rates, []
+    )
 
 
 def ceiling(world: World, drawn: Drawn, *, hears_tells: bool = True) -> Array:

@@ -23,7 +23,7 @@ def cut_down(held: Held, drawn: Drawn) -> tuple[Array, Options]:
     """Return a question's board with its likeliest causes, best repairs and best checks."""
     engine = held.engine
     facts = engine.understand(drawn.asked.question).facts
-    beliefs = believe(facts, engine.knowledge, engine.fit, engine.word_rates, [])
+    beliefs = believe(facts, engine.knowledge, engine.result_rates, engine.word_rates, [])
     cures = chances(beliefs, engine.knowledge, [])
     board = lay_out(facts, beliefs, engine.knowledge, cures, {}, Hands())
     likely = np.argsort(-board.belief[:-1], kind="stable")[: _FAULTS - 1]

@@ -7,7 +7,6 @@ tuning worlds was least with them as they are.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import fsum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,14 +14,13 @@ from numpy.typing import NDArray
 from mendpool.core.diagnosis.complaint import weigh_complaint
 from mendpool.core.diagnosis.facts import Facts
 from mendpool.core.diagnosis.knowledge import Array, Knowledge
+from mendpool.core.diagnosis.result_rates import ResultRates
 from mendpool.core.diagnosis.word_rates import WordRates
 from mendpool.core.evidence.bayes import mean_likelihood, update
 from mendpool.core.evidence.case import Case, components_at_fault
-from mendpool.core.evidence.fit import Fit
 from mendpool.core.record.report import Attempt
 
 PRIOR_CASES = 12.0
-RESULT_CASES = 8.0
 OTHER_LEAST = 0.02
 NAMED = 3.0
 JUST_BEFORE = 4.0
@@ -123,7 +121,7 @@ class Beliefs:
 def believe(
     facts: Facts,
     knowledge: Knowledge,
-    fit: Fit,
+    results: ResultRates,
     word_rates: WordRates,
     cases: Sequence[tuple[Case, float]],
 ) -> Beliefs:
@@ -132,7 +130,7 @@ def believe(
     Args:
         facts: the set in trouble.
         knowledge: the catalogue as arrays.
-        fit: what the pool taught.
+        results: what the pool taught of looks and readings.
         word_rates: the same fit's words by cause.
         cases: past cases like this one with their weights.
     """
@@ -144,7 +142,7 @@ def believe(
         Evidence(spoken.words, spoken.by_words, witness=False),
         *_from_denials(facts, knowledge),
         *_from_before(facts, knowledge),
-        *_from_results(facts, knowledge, fit),
+        *_from_results(facts, knowledge, results),
         *_from_attempts(facts.tried, knowledge),
     ]
     unvoted = update(prior, (piece.likelihood for piece in evidence))
@@ -289,24 +287,13 @@ def _label(
     return [(row, share / total) for row, share in spread.items()] if total > 0 else []
 
 
-def _from_results(facts: Facts, knowledge: Knowledge, fit: Fit) -> list[Evidence]:
+def _from_results(facts: Facts, knowledge: Knowledge, rates: ResultRates) -> list[Evidence]:
     evidence = []
     for check, result in sorted((facts.found or {}).items()):
-        table = knowledge.results.get(check)
-        if table is None or result not in table[0] or knowledge.catalogue.checks[check].tells:
-            continue
-        codes, likelihood = table
-        row = likelihood[codes.index(result)].copy()
-        of_cause, counted_of = f"{check}|", fit.found.get
-        for i, key in enumerate(knowledge.keys if fit.found else ()):
-            counted = counted_of(of_cause + key)
-            if counted:
-                total = fsum(counted.values())
-                row[i] = (RESULT_CASES * row[i] + counted.get(result, 0.0)) / (
-                    RESULT_CASES + total
-                )
-        label = knowledge.catalogue.checks[check].label
-        evidence.append(Evidence(f"{label}: {result}", row))
+        row = rates.row(check, result)
+        if row is not None and not knowledge.catalogue.checks[check].tells:
+            label = knowledge.catalogue.checks[check].label
+            evidence.append(Evidence(f"{label}: {result}", row))
     return evidence
 
 

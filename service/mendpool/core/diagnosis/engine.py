@@ -23,12 +23,14 @@ from mendpool.core.diagnosis.healthy import with_good_ones
 from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.diagnosis.likeness import Liker, Weights
 from mendpool.core.diagnosis.plan import Plan, make_plan
+from mendpool.core.diagnosis.result_rates import ResultRates
 from mendpool.core.diagnosis.spoken import Spoken
 from mendpool.core.diagnosis.understand import Said, Understanding, understand_all
 from mendpool.core.diagnosis.word_rates import WordRates
 from mendpool.core.evidence import figures
+from mendpool.core.evidence.candidates import Candidates
 from mendpool.core.evidence.case import Case
-from mendpool.core.evidence.duplicates import near_duplicates
+from mendpool.core.evidence.firsts import firsts
 from mendpool.core.evidence.fit import EMPTY_FIT, Fit
 from mendpool.core.evidence.weights import weigh
 from mendpool.core.readings.together import Together
@@ -76,6 +78,7 @@ class Engine:
         self.weights = Weights(fit)
         spoken = Spoken(self.knowledge, self.plain_reader) if prepared is None else prepared[1]
         self.word_rates = WordRates(self.knowledge, fit, spoken)
+        self.result_rates = ResultRates(self.knowledge, fit)
 
     def with_fit(self, fit: Fit) -> "Engine":
         """Return an engine with another fit that shares this one's arrays."""
@@ -84,6 +87,7 @@ class Engine:
         other.reader = self.plain_reader.knowing(fit.words)
         other.weights = Weights(fit)
         other.word_rates = WordRates(self.knowledge, fit, self.word_rates.spoken)
+        other.result_rates = ResultRates(self.knowledge, fit)
         return other
 
     def understand(self, question: Question) -> Understanding:
@@ -128,12 +132,15 @@ class Engine:
         """
         facts, norms = understood.facts, self.fit.norms
         liker = Liker(facts, self.weights)
-        alike = self._alike(liker, candidates)
-        slots = _one_slot_a_group([case for case, _ in alike])
-        like = {case.id: score for case, score in alike}
+        held = Candidates.of(candidates)
+        alike, scores = _alike(liker, held)
+        # Near-duplicates share one slot; the most alike stands for its group.
+        standing = firsts(held, alike)
+        slots = [held.cases[place] for place in standing]
+        like = {held.cases[place].id: scores[place] for place in standing}
         weights = weigh(slots, like)
         cases = [(case, weights[case.id]) for case in slots]
-        beliefs = believe(facts, self.knowledge, self.fit, self.word_rates, cases)
+        beliefs = believe(facts, self.knowledge, self.result_rates, self.word_rates, cases)
         cures = self._cures(beliefs, cases, facts)
         counted = tallies(cases, frozenset(self.catalogue.sets.protections))
         reported = {fix: minutes_reported(tries) for fix, tries in counted.items()}
@@ -191,7 +198,7 @@ class Engine:
             get_bys=get_bys,
             plan=plan.steps,
             expected_minutes=plan.expected,
-            similar=_similar(liker, alike, slots, question.limit),
+            similar=_similar(liker, slots[: question.limit], like),
             evidence=Evidence(
                 reports_searched=reports_searched,
                 similar=len(slots),
@@ -209,15 +216,6 @@ class Engine:
     ) -> dict[tuple[str, str], Mapping[int, float]]:
         """P(works | cause) of each fix that can be done on this set, as these cases tell."""
         return offered(chances(beliefs, self.knowledge, cases), self.knowledge, facts.machine)
-
-    def _alike(self, liker: Liker, candidates: Sequence[Case]) -> list[tuple[Case, float]]:
-        compared = zip(candidates, liker.scores(candidates), strict=True)
-        kept = [
-            (case, score)
-            for case, score in compared
-            if score >= LIKE_ENOUGH and case.outcome != "well"
-        ]
-        return sorted(kept, key=lambda pair: (-pair[1], pair[0].id))
 
     def _components(self, facts: Facts) -> frozenset[str]:
         return frozenset(
@@ -320,23 +318,27 @@ def readings_for_cautions(understood: Understanding) -> frozenset[str]:
     )
 
 
-def _one_slot_a_group(cases: Sequence[Case]) -> list[Case]:
-    """Near-duplicates share one slot; the most alike stands for its group."""
-    return [group[0] for group in near_duplicates(cases)]
+def _alike(liker: Liker, held: Candidates) -> tuple[list[int], list[float]]:
+    """Return the places of those that are like enough, the most alike first, and all scores."""
+    scores = liker.scores(held)
+    kept = [
+        (-score, case.id, place)
+        for place, (score, case) in enumerate(zip(scores, held.cases, strict=True))
+        if score >= LIKE_ENOUGH and case.outcome != "well"
+    ]
+    return [place for _, _, place in sorted(kept)], scores
 
 
 def _similar(
-    liker: Liker, alike: Sequence[tuple[Case, float]], slots: Sequence[Case], limit: int
+    liker: Liker, shown: Sequence[Case], like: Mapping[str, float]
 ) -> tuple[Similar, ...]:
-    kept = {case.id for case in slots}
-    shown = [pair for pair in alike if pair[0].id in kept][:limit]
     return tuple(
         Similar(
             report=case.id,
-            similarity=score,
+            similarity=like[case.id],
             because=liker.because(case),
             outcome=case.outcome,
             cause=case.causes[0] if case.causes else None,
         )
-        for case, score in shown
+        for case in shown
     )

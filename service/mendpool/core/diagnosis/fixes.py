@@ -46,11 +46,10 @@ def tallies(cases: Sequence[tuple[Case, float]], protections: frozenset[str]) ->
     for case, weight in cases:
         if case.defeated:
             continue  # all of it is a get-by
-        cures = cured_by(case)
         for attempt in case.attempts:
             if is_try(attempt) and not gets_by(case, attempt, protections):
                 counted[attempt.component, attempt.action].append(
-                    (case, attempt, weight, attempt in cures)
+                    (case, attempt, weight, attempt.result == "fixed")
                 )
     return counted
 

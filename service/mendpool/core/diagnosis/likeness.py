@@ -187,8 +187,8 @@ class Liker:
     def _same_kind(self, kind: Mapping[str, str | int]) -> float:
         factor = 1.0
         for field, value, other in self._kind_factors:
-            their = kind.get(field)
-            if their is not None and their != value:
+            # A field that is not known speaks neither for nor against.
+            if kind.get(field, value) != value:
                 factor *= other
         return factor
 

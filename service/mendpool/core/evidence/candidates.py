@@ -14,6 +14,7 @@ from mendpool.core.evidence.case import Case
 
 Numbers = NDArray[np.uint32]
 Starts = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 
 class Names:
@@ -23,6 +24,7 @@ class Names:
         """Begin with terms numbered from 0; none may come twice."""
         self.terms = list(terms)
         self._numbers = _Numbers(self.terms)
+        self._beginning: dict[tuple[str, ...], Flags] = {}
 
     def __len__(self) -> int:
         return len(self.terms)
@@ -31,6 +33,17 @@ class Names:
         """Return the numbers of those terms that have one."""
         known = self._numbers
         return {term: known[term] for term in terms if term in known}
+
+    def beginning(self, kinds: tuple[str, ...]) -> Flags:
+        """Return for each number whether its term begins so; worked out once for each term.
+
+        Any thread may ask: what two of them work out at once is the same.
+        """
+        flags = self._beginning.get(kinds, np.zeros(0, dtype=np.bool_))
+        if len(flags) < len(self.terms):
+            more = [term.startswith(kinds) for term in self.terms[len(flags) :]]
+            flags = self._beginning[kinds] = np.concatenate([flags, np.array(more)])
+        return flags
 
     def number(self, terms: Iterable[str]) -> list[int]:
         """Return the number of each term, given now if it has none. One thread at a time."""
