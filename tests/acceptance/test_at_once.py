@@ -70,6 +70,7 @@ def ends(started: Sequence["subprocess.Popen[str]"]) -> list[str]:
     return [out for out, _ in said]
 
 
+@pytest.mark.slow
 def test_of_many_that_make_the_pool_one_makes_it(operator: Operator) -> None:
     with holding_the_tables(operator) as connection:
         started = all_at_once(operator, ["init", "--json"], connection)

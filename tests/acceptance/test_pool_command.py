@@ -1,11 +1,13 @@
 """The operator's command as it is run: make a pool, its members, serve it, kill it, go on."""
 
+import atexit
 import json
 import os
 import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -34,6 +36,9 @@ COMMAND = (
 ROOT = Path(__file__).resolve().parents[2]
 REFUSED, FAILED, USAGE = 3, 5, 2
 TABLES = StoreTable.metadata.tables
+CACHE = tempfile.TemporaryDirectory()
+"""Shared by all operators: what is kept there is known by its content, or by its pool's id."""
+atexit.register(CACHE.cleanup)
 
 
 @dataclass
@@ -51,7 +56,7 @@ class Operator:
             **kept,
             "PYTHONPATH": os.pathsep.join(str(ROOT / p) for p in ("service", "clients/field")),
             "MENDPOOL_DATABASE_URL": self.url,
-            "MENDPOOL_CACHE_DIR": str(self.folder.parent / "cache"),
+            "MENDPOOL_CACHE_DIR": CACHE.name,
         }
 
     def run(self, *arguments: str, code: int = 0) -> subprocess.CompletedProcess[str]:

@@ -32,6 +32,7 @@ def _begun(tmp_path: Path, giver: Operator, taker: Operator) -> tuple[Operator, 
     return giver, taker
 
 
+@pytest.mark.slow
 def test_it_is_carried_and_again_changes_nothing(
     two: tuple[Operator, Operator], tmp_path: Path
 ) -> None:
