@@ -19,6 +19,7 @@ import uvicorn
 from starlette.types import ASGIApp
 from uvicorn.supervisors import Multiprocess
 
+from mendpool.connections import Connection
 from mendpool.core.errors import MendpoolError
 from mendpool.main import create_app
 from mendpool.settings import Settings
@@ -99,6 +100,7 @@ def _config(
         access_log=False,
         server_header=False,
         proxy_headers=False,
+        http=Connection,
         **more,
     )
 

@@ -8,6 +8,8 @@ from contextlib import contextmanager
 import uvicorn
 from starlette.types import ASGIApp
 
+from mendpool.connections import Connection
+
 
 @contextmanager
 def served(app: ASGIApp) -> Iterator[str]:
@@ -19,6 +21,7 @@ def served(app: ASGIApp) -> Iterator[str]:
         access_log=False,
         server_header=False,
         proxy_headers=False,
+        http=Connection,
         lifespan="off",
         ws="none",
         timeout_graceful_shutdown=2,

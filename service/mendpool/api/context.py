@@ -8,6 +8,7 @@ from typing import Annotated
 
 from fastapi import Depends, Request
 
+from mendpool.api.outer import say_more
 from mendpool.api.problems import Refusal
 from mendpool.api.signing_in import member_of
 from mendpool.core.errors import Complaint, RefusedInput, TemporarilyImpossible
@@ -15,6 +16,8 @@ from mendpool.store.values import Member
 from mendpool.usecases.allowances import Allowances
 from mendpool.usecases.snapshot import Snapshots
 from mendpool.usecases.workplace import Workplace
+
+MINUTE_S = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +63,14 @@ def signed_in(request: Request) -> Member:
     now = service.clock()
     member = member_of(service.place.store, request.headers.get("authorization"), now)
     store = service.place.store
-    wait = service.limiter.ask(store, member.id, service.requests_a_minute, now)
+    most = service.requests_a_minute
+    wait = service.limiter.ask(store, member.id, most, now)
+    left, more_in = service.limiter.left(member.id, most, now)
+    say_more(
+        request.scope,
+        ("ratelimit-policy", f'"requests";q={most};w={MINUTE_S}'),
+        ("ratelimit", f'"requests";r={left};t={more_in}'),
+    )
     if wait:
         raise Refusal("too-many", headers={"Retry-After": str(wait)})
     # A full disk must not keep anyone from reading.

@@ -5,6 +5,8 @@ connection lives on.
 """
 
 import logging
+from collections.abc import MutableMapping, Sequence
+from typing import Any
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -24,6 +26,14 @@ HEADERS = (
 )
 
 
+_MORE = "mendpool.headers"
+
+
+def say_more(scope: MutableMapping[str, Any], *headers: tuple[str, str]) -> None:
+    """Have the answer of this request carry these headers too, whatever it will be."""
+    scope.get(_MORE, []).extend((name.encode(), value.encode()) for name, value in headers)
+
+
 class Outer:
     """Wraps the app."""
 
@@ -40,7 +50,8 @@ class Outer:
         if scope["method"] == "HEAD":
             # Every GET answers HEAD; the server itself leaves the body out.
             scope = {**scope, "method": "GET"}
-        sending = _Sending(send)
+        scope = {**scope, _MORE: []}
+        sending = _Sending(send, scope[_MORE])
         try:
             await self._within_bounds(scope, receive, sending)
         except Exception:
@@ -64,15 +75,16 @@ class Outer:
 class _Sending:
     """Sends on, adds the headers every response has, and knows how far it got."""
 
-    def __init__(self, send: Send) -> None:
+    def __init__(self, send: Send, more: Sequence[tuple[bytes, bytes]]) -> None:
         self._send = send
+        self._more = more
         self.started = self.ended = False
 
     async def __call__(self, message: Message) -> None:
         if message["type"] == "http.response.start":
             self.started = True
             present = {name.lower() for name, _ in message["headers"]}
-            more = [header for header in HEADERS if header[0] not in present]
+            more = [h for h in (*HEADERS, *self._more) if h[0] not in present]
             message = {**message, "headers": [*message["headers"], *more]}
         await self._send(message)
         if message["type"] == "http.response.body":

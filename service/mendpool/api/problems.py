@@ -55,6 +55,12 @@ KINDS: Mapping[str, Kind] = {
         Kind("not-found", 404, "Not here", "Check the address and the id."),
         Kind("wrong-method", 405, "Not this way", "See the Allow header."),
         Kind(
+            "too-slow",
+            408,
+            "It came too slowly",
+            "Send it again; what was sent by half was not kept.",
+        ),
+        Kind(
             "conflict",
             409,
             "This id stands for something else",

@@ -103,6 +103,15 @@ class Allowances:
             self._tell(told, member_id, minute, oldest)
         return 0
 
+    def left(self, member_id: int, most: int, now: datetime) -> tuple[int, int]:
+        """Return how many more requests may come, and the seconds until there are more."""
+        stretch = int(now.timestamp()) // STRETCH_S
+        with self._lock:
+            minute = self._minutes.get(member_id)
+            counts = minute.stretches(stretch - STRETCHES + 1) if minute else {}
+        freed = (min(counts, default=stretch) + STRETCHES) * STRETCH_S - now.timestamp()
+        return max(0, most - sum(counts.values())), max(1, math.ceil(freed))
+
     def file(self, told: Told, member_id: int, most: int, now: datetime) -> bool:
         """Tell whether the member may file one more report in the day of `now`, and count it.
 
