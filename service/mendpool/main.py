@@ -81,7 +81,7 @@ def sleeping_place(settings: Settings) -> Workplace:
     learned = Learned(
         store,
         catalogue,
-        Folder(settings.cache_dir / "index", f"{pool} {derived}"),
+        Folder(settings.cache_dir / "index" / pool, derived),
         ledger=LedgerFolder(settings.cache_dir / "ledger" / pool, derived),
     )
     return Workplace(

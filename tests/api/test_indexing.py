@@ -4,16 +4,21 @@ import json
 import threading
 from collections.abc import Callable
 from pathlib import Path
+from uuid import UUID
 
 import pytest
 
 from mendpool.core.evidence.case import Case, case_from_text, case_to_text, months_later
 from mendpool.index.folder import Folder
+from mendpool.main import open_place
+from mendpool.settings import Settings
+from mendpool.store.pool_store import PoolStore
 from mendpool.store.values import HeldCase
 from mendpool.usecases import indexing
 from mendpool.usecases.learned import Learned
 
-from tests.api.pools import Pool
+from tests.api.pools import START, Pool
+from tests.databases import Databases
 from tests.factories import make_case, make_id, make_report
 
 CASE = case_to_text(make_case())
@@ -187,3 +192,20 @@ def test_without_a_disk_it_goes_on_in_memory(
     for number in range(8):
         fresh.put(make_report())
         assert len(ids(learned)) == number + 1
+
+
+def test_pools_that_share_a_cache_keep_an_index_each(
+    databases: Databases, tmp_path: Path
+) -> None:
+    held = []
+    with databases.migrated() as first, databases.migrated() as second:
+        for url in (first, second):
+            store = PoolStore(databases.open(url))
+            store.init_pool(UUID(str(make_id())), bytes(32), START)
+            store.engine.dispose()
+            place = open_place(Settings(database_url=url, cache_dir=tmp_path))
+            place.learned._index.rebuild()
+            held.append(str(place.store.pool_settings().pool_id))
+            place.store.engine.dispose()
+    # What one of them drops, such as an older version's, can't be the other's.
+    assert sorted(p.name for p in (tmp_path / "index").iterdir()) == sorted(held)

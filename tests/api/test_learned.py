@@ -113,6 +113,23 @@ def test_a_withdrawal_that_no_process_learned_from_makes_a_fit_due(fresh: Pool) 
     assert erased == [1], "only when something was taken back"
 
 
+def test_what_could_not_be_erased_is_erased_the_next_time(fresh: Pool) -> None:
+    first = fresh.put(make_report())
+    fresh.store.withdraw(UUID(first), 2, True, NOW)
+    learned, tried = another(fresh), []
+
+    def erase() -> None:
+        tried.append(1)
+        if len(tried) == 1:
+            raise OSError("a reader holds the log")
+
+    with pytest.raises(OSError, match="reader"):
+        learned.fit_if_due(NOW, at_once=True, then=erase)
+    learned.fit_if_due(NOW)
+    learned.fit_if_due(NOW)
+    assert len(tried) == 2, "once more, and then it is done"
+
+
 def test_a_fit_begun_before_a_withdrawal_is_made_anew(
     fresh: Pool, monkeypatch: pytest.MonkeyPatch
 ) -> None:

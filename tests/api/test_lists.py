@@ -10,7 +10,10 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.record.report import Report
+from mendpool.store.values import NewReport
 from mendpool.usecases import look
+from mendpool.usecases.file_report import new_report
 
 from tests.api.pools import Pool, running_pool
 from tests.databases import Databases
@@ -245,3 +248,26 @@ def test_words_bring_at_most_300(pool: Pool, monkeypatch: pytest.MonkeyPatch) ->
     route = "/v1/reports?q=nothing at the outlets"
     assert len(ids(pool.client("alder").get(f"{route}&limit=1000"))) == 7
     assert len(ids(pool.client("alder").get(f"{route}&limit=5"))) == 5
+
+
+def test_a_narrow_search_looks_past_the_most_alike(fresh: Pool) -> None:
+    alike = {"machine": {"fuel": "diesel"}, "complaint": "nothing at the outlets, dead"}
+    fresh.service.place.store.put_reports(
+        [new_of(fresh, {**alike, "outcome": "repaired"}) for _ in range(310)], fresh.time[0]
+    )
+    wanted = fresh.put(
+        {
+            "machine": {"fuel": "diesel"},
+            "complaint": "dead since the storm",
+            "outcome": "retired",
+        }
+    )
+    route = "/v1/reports?q=nothing at the outlets, dead&outcome=retired"
+    (found,) = fresh.client("alder").get(route).json()["items"]
+    assert found["id"] == wanted
+
+
+def new_of(pool: Pool, body: dict[str, Any]) -> NewReport:
+    report = Report.model_validate(body)
+    member = pool.members["alder"].member
+    return new_report(pool.service.place, member, make_id(), body, report, pool.time[0])

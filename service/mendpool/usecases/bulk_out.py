@@ -12,8 +12,14 @@ from mendpool.usecases.workplace import GIVEN
 
 _PAGE = 500
 _MADE_HERE = ("cautions", "removed", GIVEN, "symptoms", "readings")
-_COLUMNS = ("id", "received", "happened", "outcome", "complaint", "symptoms", "note")
-_NESTED = ("machine", "readings", "observations", "attempts", "cause", "causes", "followups")
+_COLUMNS = (
+    "id", "received", "happened", "outcome", "protection_defeated", "complaint", "symptoms",
+    "note", "region", "continues",
+)  # fmt: skip
+_NESTED = (
+    "machine", "readings", "observations", "before", "attempts", "protection", "cause",
+    "causes", "followups",
+)  # fmt: skip
 _RUNS = ("=", "+", "-", "@", "\t", "\r")
 
 

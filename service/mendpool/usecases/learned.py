@@ -75,6 +75,7 @@ class Learned:
         self._deriving: Apart | None = None
         self._cut = 0
         self._unseen = 0  # reports filed here since the feed was last looked at for a fit
+        self._erasing: Job | None = None  # what is still to be wiped from the database
         self._gone = 0  # the last withdrawal that was read
         self._engine = engine or Engine(catalogue)
         self._seq: int | None = None  # until the index is loaded
@@ -186,8 +187,11 @@ class Learned:
                 self._fit_if_due(now, at_once=at_once)
             if forgetting:
                 self._index.forget()
-                if then is not None:
-                    then()
+                self._erasing = then or self._erasing
+            # What fails, such as for a reader that holds the log, is due until it is done.
+            if self._erasing is not None:
+                self._erasing()
+                self._erasing = None
 
         self._later("forget what was taken back" if at_once else "make a fit", job)
 

@@ -5,6 +5,7 @@ import binascii
 import hashlib
 import hmac
 import json
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
@@ -14,6 +15,7 @@ from mendpool.core.catalogue.codes import check_question
 from mendpool.core.catalogue.vocabulary import nearest_code
 from mendpool.core.diagnosis.likeness import Liker
 from mendpool.core.errors import Complaint, RefusedInput
+from mendpool.core.evidence.case import Case
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.report import Question
 from mendpool.store.values import Member, ReportFilters, StoredReport
@@ -23,6 +25,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 LIMIT, LIMIT_MOST, FOUND_MOST = 25, 100, 300
+_NARROWED_MOST = 3000
+"""Where a search by words is narrowed, so many of the most alike are looked through."""
 
 
 class BadCursor(RefusedInput):
@@ -75,18 +79,34 @@ def find_reports(
     check_question(question, place.catalogue)
     engine = place.learned.engine
     understood = engine.understand(question)
-    found = place.learned.search(engine.search_terms(understood), FOUND_MOST)
+    narrowed = filters != ReportFilters()
+    most = _NARROWED_MOST if narrowed else FOUND_MOST
+    found = place.learned.search(engine.search_terms(understood), most)
     liker = Liker(understood.facts, engine.weights)
-    scored = zip(liker.scores(found.cases), (case.id for case in found.cases), strict=True)
-    ranked = sorted((s for s in scored if s[0] > 0), key=lambda s: (-s[0], s[1]))
-    held = {str(r.id): r for r in place.store.get_reports(UUID(name) for _, name in ranked)}
-    items = []
-    for score, name in ranked:
-        report = held.get(name)
-        if report is not None and _fits(report, filters):
-            items.append({"similarity": score, **view(report, member)})
-        if len(items) == min(limit, FOUND_MOST):
-            break
+
+    def may_fit(case: Case) -> bool:
+        """Tell by what the index knows of it; a report says the last word."""
+        return (
+            filters.outcome in (None, case.outcome)
+            and filters.fuel in (None, case.kind.get("fuel"))
+            and filters.excitation in (None, case.kind.get("excitation"))
+        )
+
+    scored = zip(liker.scores(found.cases), found.cases, strict=True)
+    ranked = sorted((-score, case.id) for score, case in scored if score and may_fit(case))
+    items: list[dict[str, Any]] = []
+    # Mostly the first few hundred hold enough; only a narrow search reads on.
+    for some in (ranked[:FOUND_MOST], ranked[FOUND_MOST:]):
+        wanted = min(limit, FOUND_MOST) - len(items)
+        if wanted and some:
+            held = {str(r.id): r for r in place.store.get_reports(UUID(n) for _, n in some)}
+            kept = ((held.get(name), -less) for less, name in some)
+            fitting = (
+                {"similarity": score, **view(report, member)}
+                for report, score in kept
+                if report is not None and _fits(report, filters)
+            )
+            items += islice(fitting, wanted)
     return {"items": items, "next": None}
 
 

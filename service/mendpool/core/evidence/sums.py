@@ -62,8 +62,3 @@ class Sparse(NamedTuple):
 def nothing() -> Sparse:
     """Return sums to begin with."""
     return Sparse(np.zeros(0, np.int64), np.zeros(0, np.int64))
-
-
-def distinct(keys: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Return the keys without repetition, in order."""
-    return np.asarray(np.unique(keys))
