@@ -165,15 +165,21 @@ def export(
     file: Annotated[str, typer.Argument(help="Where to; - is standard output.")] = "-",
     as_csv: Annotated[bool, typer.Option("--csv", help="A table, a row a report.")] = False,
 ) -> None:
-    """Write every report as JSON Lines or CSV, without who sent it."""
+    """Write the pool's own reports as JSON Lines or CSV, without who sent them.
+
+    What came from other pools is left out, and told: `pool parcel write` carries it on, and
+    `pool move` takes the whole pool.
+    """
     with _plainly():
         store = _store(Settings())
-        from mendpool.usecases.bulk_out import csv_rows, json_lines
+        from mendpool.usecases.bulk_out import Exported, csv_rows, json_lines
 
-        pieces = csv_rows(store) if as_csv else json_lines(store)
+        done = Exported()
+        pieces = csv_rows(store, done) if as_csv else json_lines(store, done)
         if file == "-":
             for piece in pieces:
                 sys.stdout.write(piece)
+            _tell_of_others(done.of_others)
             return
         half = Path(f"{file}.{os.getpid()}.part")
         try:
@@ -186,6 +192,13 @@ def export(
             _stop(f"{file} can't be written: {error.strerror}", FAILED)
         finally:
             half.unlink(missing_ok=True)
+        _tell_of_others(done.of_others)
+
+
+def _tell_of_others(count: int) -> None:
+    if count:
+        reports = "1 report" if count == 1 else f"{count} reports"
+        _tell(f"{reports} of other pools left out; `mendpool pool parcel write` carries those.")
 
 
 @app.command()

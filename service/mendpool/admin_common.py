@@ -8,7 +8,7 @@ from typing import Annotated, NoReturn
 import typer
 from pydantic import ValidationError
 
-from mendpool.core.errors import Conflict, MendpoolError
+from mendpool.core.errors import Conflict, MendpoolError, RefusedInput
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
 from mendpool.store.pool_store import PoolStore
@@ -27,6 +27,9 @@ def plainly() -> Iterator[None]:
         fault = error.errors()[0]
         name = "MENDPOOL_" + "_".join(str(p) for p in fault["loc"]).upper()
         stop(f"{name}: {fault['msg']}", USAGE)
+    except RefusedInput as error:
+        told = "; ".join(fault.says for fault in error.errors)
+        stop(f"{told[:1].upper()}{told[1:]}.", REFUSED)
     except Conflict as error:
         stop(str(error), REFUSED)
     except MendpoolError as error:

@@ -3,8 +3,6 @@
 import gzip
 import json
 import os
-import zlib
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated
 
@@ -27,7 +25,7 @@ def write(file: File, as_json: Json = False) -> None:
     """Write what may leave this pool: coarse, without names, no class of fewer than three."""
     with plainly():
         store = open_store(Settings())
-        from mendpool.usecases.parcels import Written, write_parcel
+        from mendpool.usecases.parcels_out import Written, write_parcel
 
         written = Written()
         part = file.with_name(f"{file.name}.{os.getpid()}.part")
@@ -62,14 +60,14 @@ def read(file: File, as_json: Json = False) -> None:
     with plainly():
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         from mendpool.main import open_place
-        from mendpool.usecases.parcels import Read, read_parcel
+        from mendpool.usecases.parcels_in import Read, read_parcel, unpacked
 
         open_store(Settings())
         done = Read()
         try:
             with file.open("rb") as held:
-                for done in read_parcel(open_place(Settings()), _lines(held), now()):
-                    typer.echo(f"{done.taken.total()} lines read", err=True)
+                for done in read_parcel(open_place(Settings()), unpacked(held), now()):
+                    typer.echo(f"{done.lines} lines read", err=True)
         except OSError as error:
             stop(f"{file} can't be read: {error.strerror}", FAILED)
         if as_json:
@@ -80,16 +78,3 @@ def read(file: File, as_json: Json = False) -> None:
             typer.echo(f"{told or 'nothing'}; {done.left_out} lines left out.")
         if not done.whole:
             stop("The parcel broke off or is damaged; what was read of it is kept.", REFUSED)
-
-
-def _lines(held: object) -> Iterator[bytes]:
-    """Unpack the lines as far as the parcel goes; one that breaks off gives what it has."""
-    with gzip.GzipFile(fileobj=held, mode="rb") as packed:  # type: ignore[call-overload]
-        while True:
-            try:
-                line = packed.readline(1 << 20)
-            except (EOFError, zlib.error, gzip.BadGzipFile):
-                return
-            if not line:
-                return
-            yield line

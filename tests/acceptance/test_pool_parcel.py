@@ -48,6 +48,26 @@ def test_it_is_carried_and_again_changes_nothing(
     }  # fmt: skip
     assert giver.json("parcel", "read", str(parcel))["own"] == 3
     assert taker.run("member", "list").stdout == ""
+    # They are of another pool: not for this one to give out as its own.
+    given = taker.run("export")
+    assert given.stdout == ""
+    assert "3 reports of other pools left out" in given.stderr
+    assert "parcel write" in given.stderr
+    table = tmp_path / "table.csv"
+    assert "3 reports of other" in taker.run("export", str(table), "--csv").stderr
+    assert len(table.read_text().splitlines()) == 1
+    assert giver.run("export").stderr == ""
+
+
+def test_no_member_is_named_like_an_author_of_another_pool(
+    two: tuple[Operator, Operator],
+) -> None:
+    _, taker = two
+    for name in ("parcel:0199:ab", " PARCEL:me"):
+        told = taker.run("member", "add", name, code=REFUSED)
+        assert "can't begin with parcel:" in told.stderr
+        assert told.stdout == ""
+    taker.run("member", "add", "parcels")
 
 
 @pytest.mark.slow

@@ -12,7 +12,7 @@ import pytest
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.usecases import bulk_in
 from mendpool.usecases.bulk_in import Imported, Lines, Ready, import_lines, lines_of, make_ready
-from mendpool.usecases.bulk_out import json_lines
+from mendpool.usecases.bulk_out import Exported, json_lines
 
 from tests.api.pools import Pool, rows, running_pool, statements
 from tests.databases import Databases
@@ -44,7 +44,7 @@ def bring(
 
 
 def given_out(pool: Pool) -> list[dict[str, Any]]:
-    return [json.loads(one) for one in json_lines(pool.store)]
+    return [json.loads(one) for one in json_lines(pool.store, Exported())]
 
 
 @pytest.fixture

@@ -81,10 +81,18 @@ def test_each_body_is_described_and_unknown_fields_are_shut_out(
     assert schema["properties"]
     used = [
         operation["requestBody"]["content"]["application/json"]["schema"]["$ref"]
-        for _, _, operation in operations(document)
-        if "requestBody" in operation
+        for path, _, operation in operations(document)
+        if "requestBody" in operation and path != "/v1/parcel"
     ]
     assert f"#/components/schemas/{name}" in used
+
+
+def test_a_parcel_is_lines_and_not_one_json_value(document: dict[str, Any]) -> None:
+    routes = document["paths"]["/v1/parcel"]
+    assert set(routes["post"]["requestBody"]["content"]) == {
+        "application/x-ndjson", "application/gzip",
+    }  # fmt: skip
+    assert set(routes["get"]["responses"]["200"]["content"]) == {"application/x-ndjson"}
 
 
 def test_a_report_that_is_taken_fits_the_schema(document: dict[str, Any]) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from tests.api.pools import Pool, statements
+from tests.api.test_parcel_routes import LINES, foreign
 from tests.factories import make_id, make_report
 
 COMPLAINT = {"complaint": "nothing at the outlets"}
@@ -21,6 +22,7 @@ SHOWN = (
     "SELECT report",  # those asked for, with their contributors
     "SELECT followup",  # of all of them at once
 )
+PAGE = (*SHOWN, "SELECT report")  # 500 at a time; after the last page there is none
 FIT = (  # done apart from the request where `serve` runs
     *FEED,
     "SELECT change",  # the feed up to the cut: a page of 2,000
@@ -54,6 +56,11 @@ def put_twice(pool: Pool, which: int, *, followup: bool = False) -> Any:
 def taken_back(pool: Pool, which: int) -> Any:
     route = f"/v1/reports/{pool.put(make_report())}"
     return [lambda: pool.client("alder").delete(route)] * (which + 1)
+
+
+def taken_in(pool: Pool, which: int) -> Any:
+    parcel = {"content": foreign(2), "headers": LINES}
+    return [lambda: pool.client("steward").post("/v1/parcel", **parcel)] * (which + 1)
 
 
 def get(route: str) -> Send:
@@ -169,6 +176,52 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
         (*SIGN_IN, *FEED),  # for the newest fit's norms
         post("/v1/readings/judge", {"readings": [{"text": "output 230 V"}]}),
     ),
+    "POST /v1/parcel": (
+        (
+            *SIGN_IN,
+            "SELECT pool",  # which pool this is
+            "SELECT parcel",  # is any line here already, word for word
+            "SELECT member",  # the authors; one is not known yet
+            "turn to write",
+            "SELECT member",
+            "SELECT pool",  # the key
+            "INSERT member",
+            "SELECT member",
+            "turn to write",  # once for 500 lines
+            "SELECT parcel",
+            "SELECT report",  # are they the pool's own
+            "SELECT report",
+            "SELECT change",  # the last number
+            "SELECT member",  # the pseudonyms
+            "INSERT report",
+            "INSERT report_symptom",
+            "INSERT report_component",
+            "INSERT change",
+            "INSERT parcel",
+            *FEED,  # to know whether a fit is due
+            "SELECT report",
+        ),
+        lambda pool, _: taken_in(pool, 0),
+    ),
+    "POST /v1/parcel again": (
+        (*SIGN_IN, "SELECT pool", "SELECT parcel"),
+        lambda pool, _: taken_in(pool, 1),
+    ),
+    "GET /v1/parcel": (
+        (
+            *SIGN_IN,
+            "SELECT pool",
+            *PAGE,  # whose classes are of how many people: the pool's own
+            "SELECT parcel",  # and those of other pools
+            *PAGE,  # the pool's own
+            "SELECT report",  # what was taken back
+            "SELECT parcel",  # reports of other pools, follow-ups, withdrawals
+            "SELECT parcel",
+            "SELECT parcel",
+            *PAGE,  # what was seen here later of theirs
+        ),
+        lambda pool, _: pool.client("steward").get("/v1/parcel"),
+    ),
     "GET /v1/workings": (SIGN_IN, get("/v1/workings")),
     "POST /v1/workings/{name}": (
         SIGN_IN,
@@ -215,6 +268,7 @@ def counted(pool: Pool, report: str) -> dict[str, tuple[str, ...]]:
 def twice(pool: Pool) -> list[dict[str, tuple[str, ...]]]:
     """What each route asks with a few reports, and with many and more follow-ups."""
     first = pool.put(make_report())
+    pool.client("steward").get("/v1/workings")  # when a token was first used is written
     asked = []
     for reports, followups in ((2, 1), (37, 12)):
         for number in range(reports):

@@ -7,17 +7,24 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mendpool_field.questions import Step, ask_lines, ask_minutes, ask_one, ask_yes
+from mendpool_field.questions import Asking, Step, ask_minutes, ask_one, ask_yes
 from mendpool_field.replay import Stopped, WentBack, answered, is_complete
 
 CODES = {"low": "too low", "high": "too high"}
 Told = tuple[str, float | None, list[str], bool | None]
 
 
+def some_lines(asks: str) -> Asking:
+    held: list[str] = []
+    while typed := (yield Step(asks)).strip():
+        held.append(typed)
+    return held
+
+
 def dialog() -> Generator[Step, str, Told]:
     code = yield from ask_one("Which?", CODES, needed=True)
     minutes = yield from ask_minutes("How long?")
-    words = yield from ask_lines("What?", "Enter when done")
+    words = yield from some_lines("What?")
     yes = yield from ask_yes("Sure?", "yes", "no", "One key")
     return code, minutes, words, yes
 

@@ -1,8 +1,10 @@
 """Pools that exchange parcels end equal, whatever was read twice, in part or out of order."""
 
+import json
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from datetime import UTC, datetime
+from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -11,6 +13,7 @@ from hypothesis import strategies as st
 from sqlalchemy import Engine as DatabaseEngine
 
 from mendpool.core.diagnosis.engine import Engine
+from mendpool.core.privacy.coarse import coarse_report
 from mendpool.core.record.report import Followup, Report
 from mendpool.main import Scrubber, scrubber
 from mendpool.store.pool_store import PoolStore
@@ -18,7 +21,8 @@ from mendpool.usecases.file_report import file_report
 from mendpool.usecases.follow_up import follow_up, withdraw
 from mendpool.usecases.learned import Learned
 from mendpool.usecases.members import add_member
-from mendpool.usecases.parcels import Read, Written, read_parcel, write_parcel
+from mendpool.usecases.parcels_in import Read, read_parcel
+from mendpool.usecases.parcels_out import Written, line_text, write_parcel
 from mendpool.usecases.workplace import Workplace
 
 if TYPE_CHECKING:
@@ -210,11 +214,11 @@ class TestOneParcel:
             third.read(second.parcel())
             assert third.read(before).taken["withdrawn"] == 1
             assert third.store.report_count() == 2
-            assert b"nothing at the outlets" not in b"".join(
-                line.encode()
-                for line in (row.line for row in second.store.foreign_lines())
-                if False
+            gone = str(second.store.withdrawn_own()) + str(
+                [row.line for row in second.store.foreign_lines("report")]
             )
+            (withdrawn,) = second.store.foreign_lines("withdrawal")
+            assert str(withdrawn.id) not in gone
 
     def test_nobody_takes_back_for_another(self, begun: Begun) -> None:
         with pools_of(begun, 2) as (own, other):
@@ -225,6 +229,69 @@ class TestOneParcel:
             line = f'{{"id":"{report_id}","kind":"withdrawal","origin":"{origin}"}}\n'
             own.read([line.encode()])
             assert own.store.report_count() == 3
+
+    def test_an_id_of_another_kind_is_nobodys_to_take(self, begun: Begun) -> None:
+        with pools_of(begun, 2) as (giver, taker):
+            for who in range(3):
+                giver.file(who)
+            giver.follow(0, "2027-02")
+            parcel = giver.parcel()
+            taker.read(parcel)
+            before = taker.lines()
+            report, followup = (
+                next(json.loads(line) for line in parcel if kind in line)
+                for kind in (b'"kind":"report"', b'"kind":"followup"')
+            )
+            swapped = [
+                followup | {"id": report["id"]},
+                report | {"id": followup["id"]},
+                {"kind": "withdrawal", "id": followup["id"], "origin": report["origin"]},
+            ]
+            # Under whatever hash they come, smaller ones among them.
+            for author in range(6):
+                lines = [
+                    line_text(line | ({"author": f"{author:016x}"} if "author" in line else {}))
+                    for line in swapped
+                ]
+                done = taker.read([line.encode() for line in lines])
+                assert done.taken == {"unchanged": 3}
+            assert taker.lines() == before
+
+    def test_one_hash_for_two_people_of_two_pools_makes_two_authors(self, begun: Begun) -> None:
+        with pools_of(begun, 2) as (giver, taker):
+            giver.file(0)
+            report = giver.filed[0][0]
+            body = coarse_report(make_report())
+            for origin in (make_id(), make_id()):
+                line = {"kind": "report", "id": str(make_id()), "origin": str(origin),
+                        "author": "0" * 16, "body": body}  # fmt: skip
+                assert taker.read([line_text(line).encode()]).taken == {"new": 1}
+            foreign = [m for m in taker.store.list_members() if m.revoked]
+            assert len({m.group for m in foreign}) == len({m.pseudonym for m in foreign}) == 2
+            assert str(report) not in str(foreign)
+
+    def test_a_line_again_after_its_report_was_replaced_in_the_same_batch(
+        self, begun: Begun
+    ) -> None:
+        with pools_of(begun, 3) as (giver, first, second):
+            giver.file(0)
+            report = {
+                "kind": "report", "id": str(giver.filed[0][0]), "author": "a" * 16,
+                "origin": str(make_id()), "body": coarse_report(make_report()),
+            }  # fmt: skip
+            lines = [line_text(report | {"author": f"{n:016x}"}).encode() for n in range(2)]
+            greater, smaller = sorted(lines, key=lambda one: sha256(one).hexdigest())[::-1]
+            follower = report | {
+                "kind": "followup", "id": str(make_id()), "report": report["id"],
+                "body": {"happened": "2027-01", "state": "holding"},
+            }  # fmt: skip
+            follow = line_text(follower).encode()
+            first.read([greater, follow])
+            first.read([smaller, follow])
+            second.read([smaller, follow])
+            held = [list(pool.store.reports_after(0, 9)) for pool in (first, second)]
+            assert [len(reports[0].followups) for reports in held] == [1, 1]
+            assert held[0][0].pseudonym == held[1][0].pseudonym
 
     @pytest.mark.parametrize(
         "spoil",

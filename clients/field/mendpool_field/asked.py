@@ -4,12 +4,13 @@
 which set the very last one was about. Only their owner can read them.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 from mendpool_field.disk import read_object, write_object
-from mendpool_field.errors import BadUsage
+from mendpool_field.errors import BadUsage, DamagedFile
 
 NO_SET = "_"
 """Stands for a set that was not named; no set can be called so."""
@@ -49,6 +50,18 @@ def last_asked_about(home: Path) -> str | None:
     name = (read_object(_last(home)) or {}).get("on")
     # It names a file: take nothing for it that `name_of` would not write.
     return name if isinstance(name, str) and name and name == Path(name).name else None
+
+
+def questions_kept(home: Path) -> Iterator[tuple[str, float, dict[str, Any]]]:
+    """Give the last question about each set: its name, when it was kept, and the question.
+
+    One that can't be read is left out; when is seconds since 1970.
+    """
+    folder = home / "asked"
+    for path in sorted(folder.glob("*.json")) if folder.is_dir() else ():
+        with suppress(DamagedFile, OSError):
+            when_s = path.stat().st_mtime
+            yield path.stem, when_s, read_object(path) or {}
 
 
 def name_of(on: str | None) -> str:

@@ -57,12 +57,15 @@ def proving(about: About, catalogue: Catalogue) -> Dialog:
 
 
 def something_else(about: About, catalogue: Catalogue) -> Dialog:
-    """Ask for an attempt of the person's own, and the proving of what it opened."""
-    del about
+    """Ask for an attempt of the person's own, and the proving of what it opened.
+
+    `about` may hold ``parts``, those touched last on this set.
+    """
     attempt = yield from ask_attempt(
         catalogue,
         "What did you do besides? Name the part.",
         "Such as: avr, brushes. Enter for nothing",
+        about.get("parts", ()),
     )
     if attempt is None:
         return None

@@ -11,6 +11,7 @@ from mendpool.core.readings.judge import judge
 from mendpool.core.readings.parse import understand
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import Judged, ReadingGiven
+from mendpool_field.checking import typed as typed_as
 
 _LONGEST = 300
 _WORD = re.compile(r"[^\W\d_]+")
@@ -53,6 +54,31 @@ def figure_of(typed: str, check: Check | None, machine: Machine, catalogue: Cata
     return own, _judged(own, machine, catalogue), True
 
 
+def reading_at(
+    place: tuple[str, str], typed: str, machine: Machine, catalogue: Catalogue
+) -> dict[str, Any]:
+    """Return a reading of a quantity at a point from its figure.
+
+    Raises:
+        RefusedInput: the figure can't be understood.
+    """
+    given = {"quantity": place[0], "point": place[1], "value": typed}
+    _judged(given, machine, catalogue)
+    return given
+
+
+def place_of(
+    reading: Mapping[str, Any], machine: Machine, catalogue: Catalogue
+) -> tuple[str, str]:
+    """Return the quantity and the point of a reading as the wire has it.
+
+    Raises:
+        RefusedInput: it can't be understood.
+    """
+    judged = _judged(reading, machine, catalogue)
+    return judged.quantity, judged.point
+
+
 def _is_bare(typed: str) -> bool:
     """Whether it is a figure with a unit at most."""
     first = re.search(r"\d", typed)
@@ -69,7 +95,6 @@ def _phrase(typed: str, machine: Machine, catalogue: Catalogue) -> Taken:
 
 def _judged(given: Mapping[str, Any], machine: Machine, catalogue: Catalogue) -> Judged:
     reading = understand(
-        ReadingGiven.model_validate(given), catalogue.vocabulary, machine,
-        catalogue.reading_words,
-    )  # fmt: skip
+        typed_as(ReadingGiven, given), catalogue.vocabulary, machine, catalogue.reading_words
+    )
     return judge(reading, machine, catalogue.limits).judged

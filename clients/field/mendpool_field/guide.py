@@ -6,15 +6,19 @@ key makes a choice.
 """
 
 from collections.abc import Generator, Mapping, Sequence
+from types import MappingProxyType
 from typing import Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.errors import RefusedInput
+from mendpool.core.record.machine import Machine
+from mendpool_field.checking import typed
+from mendpool_field.figures_typed import reading_at
 from mendpool_field.questions import (
     Asking,
     Step,
     ask_attempt,
     ask_component,
-    ask_lines,
     ask_needed_text,
     ask_one,
     ask_some,
@@ -22,10 +26,15 @@ from mendpool_field.questions import (
     labels,
 )
 from mendpool_field.sets import Plate
+from mendpool_field.usual import Place, Usual
 
 
 def interview(
-    catalogue: Catalogue, sets: Mapping[str, Plate], plate: Plate | None
+    catalogue: Catalogue,
+    sets: Mapping[str, Plate],
+    plate: Plate | None,
+    usual: Mapping[str, Usual] = MappingProxyType({}),
+    on: str | None = None,
 ) -> Generator[Step, str, dict[str, Any]]:
     """Ask for a report, step by step.
 
@@ -33,6 +42,8 @@ def interview(
         catalogue: the codes and the words for parts.
         sets: the member's own nameplates by name.
         plate: the set, where it was named already.
+        usual: what was used last on each set, to be offered first.
+        on: the name of the set that was named.
 
     Returns:
         The body of a report, less its month. It may lack what the wire wants (an outcome):
@@ -40,18 +51,17 @@ def interview(
     """
     v = catalogue.vocabulary
     if plate is None:
-        _, plate = yield from which_set(sets, v.machine["fuel"])
+        on, plate = yield from which_set(sets, v.machine["fuel"])
+    last = usual.get(on or "", Usual())
     report: dict[str, Any] = {"machine": plate}
     report["complaint"] = yield from ask_needed_text(
         "What did it do, or not do? In your own words.", "Such as: runs sweet, no power"
     )
     before = yield from ask_some("What had happened just before?", labels(v.before))
-    readings = yield from ask_lines(
-        "What did you measure? One reading a line, with its unit.",
-        "Such as: residual 0.4 V. Enter when there is no more",
-    )
-    attempts = yield from _attempts(catalogue)
-    cause = yield from _cause(catalogue, attempts)
+    machine = typed(Machine, plate)
+    readings = yield from ask_readings(catalogue, machine, last.readings)
+    attempts = yield from _attempts(catalogue, last.parts)
+    cause = yield from _cause(catalogue, attempts, last.parts)
     outcome = yield from ask_one("How did it end?", v.outcomes, hint="One key", needed=True)
     defeated = yield from ask_one(
         "Is a shutdown, switch or breaker left bridged or unplugged?",
@@ -61,7 +71,7 @@ def interview(
     note = yield from ask_text("Anything else worth knowing? No names or numbers of people.")
     told = {
         "before": before,
-        "readings": [{"text": reading} for reading in readings],
+        "readings": readings,
         "attempts": attempts,
         "cause": cause,
         "outcome": outcome,
@@ -82,7 +92,50 @@ def which_set(sets: Mapping[str, Plate], fuels: Mapping[str, str]) -> Asking:
     return None, {"fuel": fuel}
 
 
-def _attempts(catalogue: Catalogue) -> Asking:
+def ask_readings(catalogue: Catalogue, machine: Machine, offered: Sequence[Place]) -> Asking:
+    """Ask for readings, a line each; those taken last on this set are one key away."""
+    keyed = {str(n): place for n, place in enumerate(offered, 1)}
+    held: list[dict[str, Any]] = []
+    while True:
+        choices = tuple((key, place_words(place)) for key, place in keyed.items())
+        hint = "Such as: residual 0.4 V. Enter when there is no more"
+        hint = f"A key, or a line. {hint}" if choices else hint
+        asks = "And?" if held else "What did you measure? One reading a line, with its unit."
+        told = (yield Step(asks, choices, hint)).strip()
+        if not told:
+            return held
+        place = keyed.pop(told, None)
+        if place is None:
+            held.append({"text": told})
+            continue
+        reading = yield from ask_figure(catalogue, machine, place)
+        if reading is not None:
+            held.append(reading)
+
+
+def ask_figure(catalogue: Catalogue, machine: Machine, place: Place) -> Asking:
+    """Ask what was read at a place; None for nothing."""
+    unit = catalogue.vocabulary.readings[place[0]].unit
+    wanted = "" if unit == "1" else f", in {unit}"
+    trouble = ""
+    while True:
+        asks = f"{place_words(place)}: what does it read{wanted}?"
+        told = (yield Step(asks, hint="The figure. Enter for none", trouble=trouble)).strip()
+        if not told:
+            return None
+        try:
+            return reading_at(place, told, machine, catalogue)
+        except RefusedInput as refused:
+            trouble = refused.errors[0].says
+
+
+def place_words(place: Place) -> str:
+    """Say where a reading is taken."""
+    quantity, point = (code.replace("-", " ") for code in place)
+    return f"{quantity}, {point}"
+
+
+def _attempts(catalogue: Catalogue, offered: Sequence[str]) -> Asking:
     """Every attempt in order, those in vain too: they count against the part."""
     made: list[dict[str, Any]] = []
     while True:
@@ -91,13 +144,16 @@ def _attempts(catalogue: Catalogue) -> Asking:
             catalogue,
             f"{asks} Name the part.",
             "Such as: avr, brushes. Enter when there is no more",
+            offered,
         )
         if attempt is None:
             return made
         made.append(attempt)
 
 
-def _cause(catalogue: Catalogue, attempts: Sequence[Mapping[str, Any]]) -> Asking:
+def _cause(
+    catalogue: Catalogue, attempts: Sequence[Mapping[str, Any]], offered: Sequence[str]
+) -> Asking:
     v = catalogue.vocabulary
     cured = [a["component"] for a in attempts if a["result"] == "fixed"]
     component = None
@@ -108,8 +164,12 @@ def _cause(catalogue: Catalogue, attempts: Sequence[Mapping[str, Any]]) -> Askin
         )
         component = cured[-1] if answer == "yes" else None
     if component is None:
+        touched = dict.fromkeys([*(a["component"] for a in reversed(attempts)), *offered])
         component = yield from ask_component(
-            catalogue, "What turned out to be wrong? Name the part.", "Enter if it is not known"
+            catalogue,
+            "What turned out to be wrong? Name the part.",
+            "Enter if it is not known",
+            list(touched),
         )
     if component is None:
         return None

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from mendpool_field import console
-from mendpool_field.asked import last_asked_about, name_of
+from mendpool_field.asked import name_of
 from mendpool_field.disk import read_object, remove_durably, write_object
 from mendpool_field.exitcodes import ExitCode
 from mendpool_field.face import TextFace
@@ -13,8 +13,9 @@ from mendpool_field.guide import interview
 from mendpool_field.questions import Step
 from mendpool_field.replay import Stopped, WentBack, answered, is_complete
 from mendpool_field.sessions import ago
-from mendpool_field.sets import Plate, latest_first, read_sets
+from mendpool_field.sets import Plate, read_sets
 from mendpool_field.settings import Settings
+from mendpool_field.usual import Used, Usual
 
 
 def guided_report(known: Settings, plate: Plate, on: str | None) -> dict[str, Any]:
@@ -22,19 +23,24 @@ def guided_report(known: Settings, plate: Plate, on: str | None) -> dict[str, An
 
     Ends the command where the person stops.
     """
-    sets = latest_first(read_sets(known.home), last_asked_about(known.home))
-    named = plate if plate.get("fuel") else None
-    # The keys of choices are places in these: with others the old answers mean nothing.
     catalogue = console.catalogue(known)
-    asked_of = {"sets": list(sets), "plate": named, "catalogue": catalogue.version}
+    named = plate if plate.get("fuel") else None
+    own = read_sets(known.home)
     path = _file(known.home, on)
-    typed = _kept(path, asked_of)
+    # The keys of choices are places in these: with others the old answers mean nothing.
+    asked_of = {"plates": own, "plate": named, "catalogue": catalogue.version}
+    kept = _kept(path, asked_of)
+    typed = [str(word) for word in kept["typed"]] if kept else []
+    about = None if named is None else (name_of(on), named)
+    sets, usual = _offered(known, kept, own, about)
+    offered = {"sets": list(sets), "usual": {name: u.told() for name, u in usual.items()}}
 
     def keep() -> None:
-        write_object(path, {**asked_of, "typed": typed, "kept_s": console.now_s()})
+        fresh = {"typed": typed, "kept_s": console.now_s()}
+        write_object(path, {**asked_of, **offered, **fresh})
 
     def start() -> Generator[Step, str, dict[str, Any]]:
-        return interview(catalogue, sets, named)
+        return interview(catalogue, sets, named, usual, name_of(on) if named else None)
 
     if is_complete(start, typed):
         typed.pop()  # so that it can be answered otherwise, where it was refused
@@ -56,16 +62,34 @@ def forget_answers(home: Path, on: str | None) -> None:
     remove_durably(_file(home, on))
 
 
-def _kept(path: Path, asked_of: dict[str, Any]) -> list[str]:
-    """Return the answers kept, if they are of the same questions and still wanted."""
+def _offered(
+    known: Settings,
+    kept: dict[str, Any] | None,
+    own: dict[str, Plate],
+    named: tuple[str, Plate] | None,
+) -> tuple[dict[str, Plate], dict[str, Usual]]:
+    """Return the sets, those used last first, and what was used on each."""
+    if kept is not None:
+        # As it was when it was begun: what was used since must not move the keys.
+        usual = {name: Usual.of(told) for name, told in kept["usual"].items()}
+        return {name: own[name] for name in kept["sets"]}, usual
+    used, catalogue = Used(known.home), console.catalogue(known)
+    sets = used.first(own)
+    plates = {**sets, **dict([named] if named else ())}
+    return sets, {name: used.on(name, plate, catalogue) for name, plate in plates.items()}
+
+
+def _kept(path: Path, asked_of: dict[str, Any]) -> dict[str, Any] | None:
+    """Return what is kept, if it is answers to the same questions and still wanted."""
     kept = read_object(path) or {}
     typed = kept.get("typed")
     same = all(kept.get(field) == value for field, value in asked_of.items())
-    if not same or not isinstance(typed, list) or not typed:
-        return []
+    whole = sorted(kept.get("sets", ())) == sorted(asked_of["plates"]) and "usual" in kept
+    if not (same and whole) or not isinstance(typed, list) or not typed:
+        return None
     when = ago(console.now_s() - float(kept.get("kept_s") or 0))
     console.talk(f"You had begun this report {when}; {len(typed)} answers are kept.")
-    return [str(word) for word in typed] if console.wants_yes("Go on with it?") else []
+    return kept if console.wants_yes("Go on with it?") else None
 
 
 def _tell_kept(typed: list[str], on: str | None) -> None:

@@ -34,13 +34,24 @@ class Step:
     trouble: str = ""
 
 
-def ask_component(catalogue: Catalogue, asks: str, hint: str) -> Asking:
-    """Ask for a part by its name or by any word for it; let the person choose if unsure."""
+def ask_component(
+    catalogue: Catalogue, asks: str, hint: str, offered: Sequence[str] = ()
+) -> Asking:
+    """Ask for a part by its name or by any word for it; let the person choose if unsure.
+
+    `offered` are parts that are one key away, touched lately.
+    """
+    keyed = dict(zip(_KEYS, offered[:_MATCHES], strict=False))
+    known = catalogue.vocabulary.components
+    choices = tuple((key, known[part]) for key, part in keyed.items())
+    hint = f"A key, or any word for a part. {hint}" if keyed else hint
     trouble = ""
     while True:
-        typed = (yield Step(asks, hint=hint, trouble=trouble)).strip()
+        typed = (yield Step(asks, choices, hint, trouble)).strip()
         if not typed:
             return None
+        if typed in keyed:
+            return keyed[typed]
         found = _matching(typed, catalogue)
         if len(found) == 1:
             return next(iter(found))
@@ -55,10 +66,12 @@ def ask_component(catalogue: Catalogue, asks: str, hint: str) -> Asking:
             trouble = f"No part is known as “{typed}”; try another word for it."
 
 
-def ask_attempt(catalogue: Catalogue, asks: str, hint: str) -> Asking:
+def ask_attempt(
+    catalogue: Catalogue, asks: str, hint: str, offered: Sequence[str] = ()
+) -> Asking:
     """Ask for one attempt: the part, what was done, what came of it; None for none."""
     v = catalogue.vocabulary
-    component = yield from ask_component(catalogue, asks, hint)
+    component = yield from ask_component(catalogue, asks, hint, offered)
     if component is None:
         return None
     action = yield from ask_one(
@@ -159,16 +172,6 @@ def ask_needed_text(asks: str, hint: str, trouble: str = "") -> Asking:
         if typed:
             return typed
         trouble = "This one is needed: a few words will do."
-
-
-def ask_lines(asks: str, hint: str) -> Asking:
-    """Ask for lines until an empty one."""
-    held: list[str] = []
-    while True:
-        typed = (yield Step(asks if not held else "And?", hint=hint)).strip()
-        if not typed:
-            return held
-        held.append(typed)
 
 
 def ask_minutes(asks: str, by_clock: float | None = None) -> Asking:

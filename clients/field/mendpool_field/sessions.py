@@ -17,7 +17,8 @@ Events of the log, each a JSON object by its `kind`:
     over    the end without a cure: `why`
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
@@ -101,6 +102,15 @@ class Sessions:
         if session.on != on or not all(isinstance(e, dict) for e in session.log):
             raise DamagedFile(path, "it holds another session, or half of one")
         return session
+
+    def all(self) -> Iterator[Session]:
+        """Give every session that is kept and can be read."""
+        held = sorted(self._folder.glob("*.json")) if self._folder.is_dir() else []
+        for path in held:
+            with suppress(DamagedFile, OSError):
+                session = self.of(path.stem)
+                if session is not None:
+                    yield session
 
     def keep(self, session: Session, now_s: float) -> None:
         """Keep a session; when this returns it outlives a power cut."""

@@ -83,12 +83,6 @@ def remove_set(home: Path, typed: str) -> str:
     return name
 
 
-def latest_first(sets: Mapping[str, Plate], latest: str | None) -> dict[str, Plate]:
-    """Return the sets with the one that was asked about last before the others."""
-    first = {latest: sets[latest]} if latest in sets and latest is not None else {}
-    return {**first, **sets}
-
-
 def plate_with(plate: Mapping[str, Any], given: Mapping[str, Any]) -> Plate:
     """Return a nameplate with the fields that were given in place of its own."""
     return {**plate, **{field: value for field, value in given.items() if value is not None}}

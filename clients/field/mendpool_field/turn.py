@@ -11,11 +11,13 @@ from mendpool_field.checking import typed as typed_as
 from mendpool_field.errors import Refused
 from mendpool_field.face import Face
 from mendpool_field.figures_typed import figure_of
+from mendpool_field.guide import ask_figure, place_words
 from mendpool_field.layout import clean, items
 from mendpool_field.questions import Step
 from mendpool_field.render_plan import results_of
-from mendpool_field.replay import Stopped
+from mendpool_field.replay import Stopped, WentBack, answered
 from mendpool_field.sessions import Event, Session, key_of
+from mendpool_field.usual import Usual
 from mendpool_field.walk_show import Shower
 
 KEYS = "123456789acfhijklmnoptuvxyz"
@@ -45,6 +47,7 @@ class Walking(Protocol):
     """The run of a session that a step is part of.
 
     Args:
+        usual: what was used last on this set, to be offered first.
         trouble: why the last answer could not be used, to be told with the next question.
         keys_told: whether it was told what the keys do.
     """
@@ -53,6 +56,7 @@ class Walking(Protocol):
     catalogue: Catalogue
     face: Face
     show: Shower
+    usual: Usual
     keep: Callable[[], None]
     now_s: Callable[[], float]
     trouble: str
@@ -141,13 +145,13 @@ class Turn:
         if move == "g":
             return self._get_by()
         if move == "r":
-            return self._figure(rest or self._asked_for_reading(), ours=False)
+            return self._figure(rest, ours=False) if rest else self._another_reading()
         if move == "s":
             return self._skipped()
         if move == "b":
             walk.take_back()
         elif move == "d":
-            walk.begin({"what": "something else"})
+            walk.begin({"what": "something else", "parts": list(walk.usual.parts)})
         else:
             walk.add({"kind": "over", "why": "ended"})
         return True
@@ -171,9 +175,28 @@ class Turn:
         self._walk.begin({"what": "got by", "ways": [dict(way) for way in ways]})
         return True
 
-    def _asked_for_reading(self) -> str:
-        step = Step("What did you read? With its unit.", hint="Such as: 238 V. Enter for none")
-        return self._walk.face.ask(step).strip()
+    def _another_reading(self) -> bool:
+        """Ask for a reading; those taken last on this set are one key away."""
+        walk = self._walk
+        offered = {str(n): place for n, place in enumerate(walk.usual.readings, 1)}
+        choices = tuple((key, place_words(place)) for key, place in offered.items())
+        hint = f"{'A key, or such' if offered else 'Such'} as: 238 V. Enter for none"
+        step = Step("What did you read? With its unit.", choices, hint)
+        told = walk.face.ask(step).strip()
+        if told not in offered:
+            return self._figure(told, ours=False)
+        machine = typed_as(Machine, walk.session.machine)
+        place = offered[told]
+        try:
+            reading = answered(
+                lambda: ask_figure(walk.catalogue, machine, place), [], walk.face, lambda: None
+            )
+        except WentBack:
+            return False
+        if reading is None:
+            return False
+        walk.add({"kind": "read", "reading": reading})
+        return True
 
     def _figure(self, word: str, *, ours: bool) -> bool:
         """Take a figure: the check's own, or another."""

@@ -22,6 +22,7 @@ from mendpool_field.replay import Stopped, WentBack, answered
 from mendpool_field.session_bodies import question_from, report_from, surely_understood
 from mendpool_field.sessions import Event, Session, key_of, skipped_steps
 from mendpool_field.turn import Turn
+from mendpool_field.usual import Usual
 from mendpool_field.walk_show import Shower
 
 _NOT_HEARD = "Nothing that it does was recognised in your words. Say it in other words?"
@@ -51,6 +52,7 @@ class Walk:
         asked: is handed each question before it is answered.
         now_s: the clock, seconds.
         width: columns.
+        usual: what was used last on this set, to be offered first.
     """
 
     def __init__(
@@ -64,8 +66,10 @@ class Walk:
         asked: Callable[[Mapping[str, Any]], None],
         now_s: Callable[[], float],
         width: int,
+        usual: Usual = Usual(),  # noqa: B008 - it can't be changed
     ) -> None:
         self.session = session
+        self.usual = usual
         self.catalogue = catalogue
         self.face = face
         self.keep = keep

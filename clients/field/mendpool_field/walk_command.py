@@ -6,7 +6,7 @@ from typing import Any
 
 from mendpool.core.errors import RefusedInput
 from mendpool_field import console
-from mendpool_field.asked import NO_SET, keep_question, last_asked_about, name_of
+from mendpool_field.asked import NO_SET, keep_question, name_of
 from mendpool_field.asker import Asker
 from mendpool_field.compose import without_unshared
 from mendpool_field.disk import locked
@@ -24,8 +24,9 @@ from mendpool_field.sessions import (
     told_so_far,
     where_it_stands,
 )
-from mendpool_field.sets import latest_first, read_sets
+from mendpool_field.sets import read_sets
 from mendpool_field.settings import Settings
+from mendpool_field.usual import Used
 from mendpool_field.walk import Walk
 
 _WAYS = (("y", "go on"), ("r", "write its report now"))
@@ -93,7 +94,7 @@ def _of_a_set(known: Settings, start: Start, face: Face) -> Start:
     """Ask which set it is: a report is no use without what it burns."""
     catalogue = console.catalogue(known)
     own = {} if start.on else read_sets(known.home)
-    sets = latest_first(own, last_asked_about(known.home))
+    sets = Used(known.home).first(own)
     fuels = catalogue.vocabulary.machine["fuel"]
     on, plate = answered(lambda: which_set(sets, fuels), [], face, lambda: None)
     return replace(start, on=on or start.on, machine={**plate, **start.machine})
@@ -190,6 +191,7 @@ def _walked(
         asked=lambda question: keep_question(known.home, session.on, question),
         now_s=console.now_s,
         width=console.width(),
+        usual=Used(known.home).on(session.on, session.machine, catalogue),
     )
     keep()
     try:

@@ -12,7 +12,13 @@ from starlette.types import ASGIApp
 
 from mendpool import __version__
 from mendpool._places import place_of
-from mendpool.api import copy_routes, pool_routes, question_routes, report_routes
+from mendpool.api import (
+    copy_routes,
+    parcel_routes,
+    pool_routes,
+    question_routes,
+    report_routes,
+)
 from mendpool.api.context import Service
 from mendpool.api.docs_page import style_sheet
 from mendpool.api.outer import Outer
@@ -31,6 +37,8 @@ _BODIES = {
     ("/v1/readings/judge", "post"): JudgeRequest,
 }
 _WORKINGS_PATH = "/v1/workings/{name}"
+_PARCEL_PATH = "/v1/parcel"
+_LINES = {"schema": {"type": "string", "description": "a JSON object a line"}}
 _ANSWERS: Mapping[str, type[BaseModel]] = {"/v1/ask": Answer, _WORKINGS_PATH: Worked}
 _INPUTS = "WorkingInputs"
 """The schema of what a working takes: that of its name."""
@@ -56,7 +64,7 @@ def make_app(service: Service) -> ASGIApp:
     app.state.service = service
     app.state.catalogue_json = service.place.catalogue.model_dump_json().encode()
     install(app)
-    for routes in (report_routes, question_routes, copy_routes, pool_routes):
+    for routes in (report_routes, question_routes, copy_routes, parcel_routes, pool_routes):
         app.include_router(routes.router)
 
     page = (place_of("phone") / "index.html").read_bytes()
@@ -70,7 +78,7 @@ def make_app(service: Service) -> ASGIApp:
         return Response(style_sheet(), media_type="text/css")
 
     app.openapi = lambda: _document(app)  # type: ignore[method-assign]
-    return Outer(app, BODY_MAX)
+    return Outer(app, BODY_MAX, {("POST", _PARCEL_PATH): parcel_routes.PARCEL_MAX})
 
 
 def _document(app: FastAPI) -> dict[str, Any]:
@@ -96,6 +104,8 @@ def _document(app: FastAPI) -> dict[str, Any]:
     for path, methods in document["paths"].items():
         for method, operation in methods.items():
             _complete(operation, path, method)
+    for method, operation in document["paths"][_PARCEL_PATH].items():
+        _complete_parcel(operation, method)
     app.openapi_schema = document
     return document
 
@@ -137,3 +147,12 @@ def _complete(operation: dict[str, Any], path: str, method: str) -> None:
     for kind in KINDS.values():
         if str(kind.status) not in answers:
             answers[str(kind.status)] = {"description": kind.title, "content": {MEDIA_TYPE: {}}}
+
+
+def _complete_parcel(operation: dict[str, Any], method: str) -> None:
+    lines = {parcel_routes.MEDIA_TYPE: _LINES}
+    if method == "get":
+        operation["responses"]["200"] = {"description": "The parcel", "content": lines}
+    else:
+        content = {**lines, parcel_routes.PACKED: {"schema": {"type": "string"}}}
+        operation["requestBody"] = {"required": True, "content": content}

@@ -5,7 +5,7 @@ connection lives on.
 """
 
 import logging
-from collections.abc import MutableMapping, Sequence
+from collections.abc import Mapping, MutableMapping, Sequence
 from typing import Any
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -37,10 +37,13 @@ def say_more(scope: MutableMapping[str, Any], *headers: tuple[str, str]) -> None
 class Outer:
     """Wraps the app."""
 
-    def __init__(self, app: ASGIApp, body_max: int) -> None:
-        """Take the app and the largest body in bytes."""
+    def __init__(
+        self, app: ASGIApp, body_max: int, larger: Mapping[tuple[str, str], int]
+    ) -> None:
+        """Take the app, the largest body in bytes, and where it is another: method and path."""
         self._app = app
         self._body_max = body_max
+        self._larger = larger
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -65,11 +68,12 @@ class Outer:
 
     async def _within_bounds(self, scope: Scope, receive: Receive, send: Send) -> None:
         declared = next((v for n, v in scope["headers"] if n == b"content-length"), b"0")
-        if declared.isdigit() and int(declared) > self._body_max:
-            await _drain(receive, self._body_max * 4)
-            await problem(KINDS["too-large"])(scope, receive, send)
+        most = self._larger.get((scope["method"], scope["path"]), self._body_max)
+        if declared.isdigit() and int(declared) > most:
+            await _drain(receive, most * 4)
+            await problem(KINDS["too-large"], _at_most(most))(scope, receive, send)
             return
-        await self._app(scope, _bounded(receive, self._body_max), send)
+        await self._app(scope, _bounded(receive, most), send)
 
 
 class _Sending:
@@ -91,6 +95,11 @@ class _Sending:
             self.ended = not message.get("more_body", False)
 
 
+def _at_most(most: int) -> str:
+    size = f"{most // 1024**2} MiB" if most >= 1024**2 else f"{most // 1024} KiB"
+    return f"A body is at most {size}."
+
+
 def _bounded(receive: Receive, body_max: int) -> Receive:
     read = 0
 
@@ -101,7 +110,7 @@ def _bounded(receive: Receive, body_max: int) -> Receive:
         if read > body_max:
             if message.get("more_body"):
                 await _drain(receive, body_max * 4)
-            raise Refusal("too-large")
+            raise Refusal("too-large", _at_most(body_max))
         return message
 
     return receiving

@@ -11,6 +11,9 @@ from mendpool.core.errors import MendpoolError
 Role = Literal["member", "steward"]
 FOREIGN_PSEUDONYM = "x-"
 """How the pseudonym of an author of another pool begins; members' own begin otherwise."""
+FOREIGN_NAME = "parcel:"
+"""How the name of an author begins who came with a parcel; no member's own may."""
+ForeignKind = Literal["report", "followup", "withdrawal"]
 ChangeKind = Literal["report", "followup", "withdrawal", "fit"]
 
 
@@ -72,11 +75,27 @@ class ForeignLine:
     """
 
     id: UUID
-    kind: Literal["report", "followup", "withdrawal"]
+    kind: ForeignKind
     origin: str
     report_id: UUID
     sha256: str
     line: str
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """A line of a parcel, made ready to be kept.
+
+    Args:
+        line: as it came.
+        report: what a line of a report is kept as.
+        member_id, body: whose a follow-up is, and its JSON.
+    """
+
+    line: ForeignLine
+    report: NewReport | None = None
+    member_id: int = 0
+    body: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,13 +1,19 @@
-"""Write every report out, a page at a time, without who sent it."""
+"""Write the pool's own reports out, a page at a time, without who sent them.
+
+What came from other pools is not the pool's to file again: brought in with `import` it would
+stand there as a member's own, dated January of its year. Parcels carry it on, and `move`
+takes all there is.
+"""
 
 import csv
 import io
 import json
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 from mendpool.store.pool_store import PoolStore
-from mendpool.store.values import StoredFollowup, StoredReport
+from mendpool.store.values import FOREIGN_PSEUDONYM, StoredFollowup, StoredReport
 from mendpool.usecases.workplace import GIVEN
 
 _PAGE = 500
@@ -23,16 +29,24 @@ _NESTED = (
 _RUNS = ("=", "+", "-", "@", "\t", "\r")
 
 
-def json_lines(store: PoolStore) -> Iterator[str]:
+@dataclass(slots=True)
+class Exported:
+    """How many reports were written, and how many of other pools were left out."""
+
+    own: int = 0
+    of_others: int = 0
+
+
+def json_lines(store: PoolStore, done: Exported) -> Iterator[str]:
     """Give a line a report, in the order they came; `import` takes them again."""
-    for report in _reports(store):
+    for report in _own(store, done):
         yield json.dumps(given_out(report), ensure_ascii=False, separators=(",", ":")) + "\n"
 
 
-def csv_rows(store: PoolStore) -> Iterator[str]:
+def csv_rows(store: PoolStore, done: Exported) -> Iterator[str]:
     """Give a heading and a row a report; what has parts is JSON in its cell."""
     yield _row([*_COLUMNS, *_NESTED])
-    for report in _reports(store):
+    for report in _own(store, done):
         told = given_out(report)
         yield _row([_cell(told.get(name)) for name in (*_COLUMNS, *_NESTED)])
 
@@ -42,11 +56,26 @@ def defused(cell: str) -> str:
     return f"'{cell}" if cell.startswith(_RUNS) else cell
 
 
-def _reports(store: PoolStore) -> Iterator[StoredReport]:
+def stored_reports(store: PoolStore, *, foreign: bool | None = None) -> Iterator[StoredReport]:
+    """Give reports as they came: the pool's own, those of other pools, or all (None)."""
     after = 0
     while page := store.reports_after(after, _PAGE):
-        yield from page
+        yield from (r for r in page if foreign in {None, is_foreign(r.pseudonym)})
         after = page[-1].seq
+
+
+def is_foreign(pseudonym: str) -> bool:
+    """Tell whether who is called so came with a parcel."""
+    return pseudonym.startswith(FOREIGN_PSEUDONYM)
+
+
+def _own(store: PoolStore, done: Exported) -> Iterator[StoredReport]:
+    for report in stored_reports(store):
+        if is_foreign(report.pseudonym):
+            done.of_others += 1
+        else:
+            done.own += 1
+            yield report
 
 
 def given_out(report: StoredReport) -> dict[str, Any]:

@@ -5,8 +5,9 @@ import secrets
 from dataclasses import dataclass
 from datetime import datetime
 
+from mendpool.core.errors import Complaint, RefusedInput
 from mendpool.store.pool_store import PoolStore
-from mendpool.store.values import Member, Role
+from mendpool.store.values import FOREIGN_NAME, Member, Role
 
 PREFIX_LENGTH = 12
 
@@ -23,8 +24,13 @@ def add_member(store: PoolStore, name: str, role: Role, now: datetime) -> NewMem
     """Make a vouched member with a token of 256 random bits.
 
     Raises:
+        RefusedInput: the name begins as those of authors do who came with a parcel; such a
+            member could be taken for one, and one for such a member.
         Conflict: the name is taken.
     """
+    if name.strip().casefold().startswith(FOREIGN_NAME):
+        says = f"a name can't begin with {FOREIGN_NAME}; authors of other pools are kept so"
+        raise RefusedInput([Complaint("/name", says)])
     prefix = "mp" + secrets.token_hex((PREFIX_LENGTH - 2) // 2)
     token = f"{prefix}_{secrets.token_urlsafe(32)}"
     pseudonym = "m-" + secrets.token_hex(6)
