@@ -139,6 +139,7 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
             "turn to write",
             "SELECT report",  # whose it is
             "DELETE followup",
+            "DELETE parcel",  # the lines it came with, where it is another pool's
             "DELETE report_symptom",
             "DELETE report_component",
             "UPDATE report",

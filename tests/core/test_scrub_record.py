@@ -37,6 +37,22 @@ def test_all_free_text_of_a_report_is_scrubbed_and_counted() -> None:
     assert removed == {"address": 1, "day": 1, "email": 1, "name": 2, "number": 1, "phone": 1}
 
 
+def test_a_reading_keeps_its_figure_and_loses_who_took_it() -> None:
+    for field in ("text", "value"):
+        kept, removed = clean(
+            {
+                "machine": {"fuel": "diesel"},
+                "readings": [
+                    {field: "238 V at the outlet, ask Lorcan Plimsett, ring 020 7946 0123"}
+                ],
+            }
+        )
+        assert kept["readings"][0][field] == "238 V at the outlet, ask [name], ring [phone]"
+        assert removed == {"name": 1, "phone": 1}
+    figures = [{"value": "59,6 hz"}, {"text": "residual 3 volts with the AVR unplugged"}]
+    assert clean({"machine": {}, "readings": figures})[0]["readings"] == figures
+
+
 def test_a_make_is_no_name_anywhere_in_its_own_report() -> None:
     kept, _ = clean(REPORT)
     assert kept["complaint"].startswith("The old Fennick stopped, Fennick's badge")

@@ -6,6 +6,7 @@ from contextlib import ExitStack, contextmanager
 from datetime import UTC, datetime
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
+from uuid import UUID
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 from sqlalchemy import Engine as DatabaseEngine
 
 from mendpool.core.diagnosis.engine import Engine
+from mendpool.core.evidence.fit import Fit
 from mendpool.core.privacy.coarse import coarse_report
 from mendpool.core.record.report import Followup, Report
 from mendpool.main import Scrubber, scrubber
@@ -20,6 +22,7 @@ from mendpool.store.pool_store import PoolStore
 from mendpool.usecases.file_report import file_report
 from mendpool.usecases.follow_up import follow_up, withdraw
 from mendpool.usecases.learned import Learned
+from mendpool.usecases.make_fit import made_fit
 from mendpool.usecases.members import add_member
 from mendpool.usecases.parcels_in import Read, read_parcel
 from mendpool.usecases.parcels_out import Written, line_text, write_parcel
@@ -50,6 +53,7 @@ class Place:
         self.members: list[Member] = [
             add_member(self.store, name, "member", NOW).member for name in NAMES
         ]
+        self.steward = add_member(self.store, "steward", "steward", NOW).member
         self.filed: list[tuple[Any, Member]] = []
 
     def file(self, who: int, **changes: Any) -> None:
@@ -63,6 +67,15 @@ class Place:
         body = {"happened": month, "state": "holding"}
         seen = Followup.model_validate(body)
         follow_up(self.place, member, report_id, make_id(), body, seen, NOW)
+
+    def follow_anothers(self, report_id: Any, month: str) -> None:
+        """The steward sees later how a report did, whoever's and of whichever pool."""
+        body = {"happened": month, "state": "holding"}
+        seen = Followup.model_validate(body)
+        follow_up(self.place, self.steward, report_id, make_id(), body, seen, NOW)
+
+    def held(self) -> list[Any]:
+        return [report.id for report in self.store.reports_after(0, 500)]
 
     def take_back(self, which: int) -> None:
         report_id, member = self.filed.pop(which % len(self.filed))
@@ -124,6 +137,8 @@ def act(pools: list[Place], what: str, at: int, first: int, second: int) -> None
         pool.file(first, machine={"fuel": FUELS[second], "rated_kva": 5.0})
     elif what == "follow" and pool.filed:
         pool.follow(first, ("2026-11", "2027-02", "2027-10")[second])
+    elif what == "see" and (held := pool.held()):
+        pool.follow_anothers(held[first % len(held)], ("2026-11", "2027-02")[second % 2])
     elif what == "take back" and pool.filed:
         pool.take_back(first)
     elif what == "carry" and first != at:
@@ -136,6 +151,7 @@ def act(pools: list[Place], what: str, at: int, first: int, second: int) -> None
 STEP = st.one_of(
     st.tuples(st.just("file"), st.integers(0, 2), st.integers(0, 3), st.integers(0, 2)),
     st.tuples(st.just("follow"), st.integers(0, 2), st.integers(0, 9), st.integers(0, 2)),
+    st.tuples(st.just("see"), st.integers(0, 2), st.integers(0, 9), st.integers(0, 1)),
     st.tuples(st.just("take back"), st.integers(0, 2), st.integers(0, 9), st.just(0)),
     st.tuples(st.just("carry"), st.integers(0, 2), st.integers(0, 2), st.integers(0, 99)),
 )
@@ -219,6 +235,83 @@ class TestOneParcel:
             )
             (withdrawn,) = second.store.foreign_lines("withdrawal")
             assert str(withdrawn.id) not in gone
+
+    def test_what_a_steward_takes_back_is_gone_here_and_nowhere_else(
+        self, begun: Begun
+    ) -> None:
+        with pools_of(begun, 3) as (origin, second, third):
+            for who in range(3):
+                origin.file(who)
+            origin.follow(0, "2026-11")
+            parcel = origin.parcel()
+            second.read(parcel)
+            taken = origin.filed[0][0]
+            second.store.withdraw(taken, second.steward.id, True, NOW)
+            assert str(taken) not in str(second.lines())
+            # It does not come back, under whatever hash, and is not taken back for others.
+            assert second.read(parcel).taken["withdrawn"] == 2
+            third.read(second.parcel())
+            assert third.read(parcel).taken["new"] >= 1
+            # But when its own pool takes it back, that is passed on.
+            origin.take_back(0)
+            second.read(origin.parcel())
+            assert str(taken) in str(second.lines())
+            assert third.read(second.parcel()).taken["new"] == 1
+
+    def test_what_was_seen_elsewhere_of_an_own_report_is_kept(self, begun: Begun) -> None:
+        with pools_of(begun, 2) as (origin, second):
+            for who in range(3):
+                origin.file(who)
+            second.read(origin.parcel())
+            second.follow_anothers(origin.filed[0][0], "2026-11")
+            assert origin.read(second.parcel()).taken["new"] == 1
+            exchange_until_nothing_is_new([origin, second])
+            assert origin.lines() == second.lines()
+            assert len(origin.lines()) == 4
+            origin.take_back(0)
+            exchange_until_nothing_is_new([origin, second])
+            assert origin.lines() == second.lines()
+            assert "followup" not in str(origin.lines())
+
+    @pytest.mark.parametrize(
+        "more", [{"note": "ring 020 7946 0123"}, {"hours_run": 41}, {"happened": "2099-12"}]
+    )
+    def test_a_follow_up_is_as_coarse_as_its_report(
+        self, begun: Begun, more: dict[str, object]
+    ) -> None:
+        with pools_of(begun, 2) as (giver, taker):
+            giver.file(0)
+            line = {
+                "kind": "report", "id": str(make_id()), "author": "a" * 16,
+                "origin": str(make_id()), "body": coarse_report(make_report()),
+            }  # fmt: skip
+            follow = line | {
+                "kind": "followup", "id": str(make_id()), "report": line["id"],
+                "body": {"happened": "2026-01", "state": "holding"} | more,
+            }  # fmt: skip
+            done = taker.read([line_text(line).encode(), line_text(follow).encode()])
+            assert (done.taken["new"], done.left_out) == (1, 1)
+
+    def test_a_line_that_is_replaced_breaks_no_copy_and_is_counted(self, begun: Begun) -> None:
+        with pools_of(begun, 2) as (giver, taker):
+            for who in range(2):
+                giver.file(who)
+            report = {
+                "kind": "report", "id": str(make_id()), "origin": str(make_id()),
+                "body": coarse_report(make_report()),
+            }  # fmt: skip
+            lines = [line_text(report | {"author": f"{n:016x}"}).encode() for n in range(2)]
+            greater, smaller = sorted(lines, key=lambda one: sha256(one).hexdigest())[::-1]
+            taker.read([greater])
+            taker.follow_anothers(UUID(str(report["id"])), "2026-11")
+            cases_before = taker.store.cases_after(0, 99)
+            taker.read([smaller])
+            (held,) = taker.store.reports_after(0, 9)
+            assert len(held.followups) == 1, "what was seen here stays with it"
+            last, expected = taker.store.last_seq(), taker.place.learned.engine.expectations
+            assert Fit.from_bytes(made_fit(taker.store, expected, last)).reports == 1
+            assert taker.place.learned.search({"k:fuel=diesel": 1}).searched == 1
+            assert len(cases_before) < len(taker.store.cases_after(0, 99))
 
     def test_nobody_takes_back_for_another(self, begun: Begun) -> None:
         with pools_of(begun, 2) as (own, other):

@@ -7,7 +7,7 @@ of long lists.
 """
 
 import zlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any, cast
@@ -149,11 +149,12 @@ class CopyStore(PoolStore):
             if not fresh:
                 return
             members = _members(connection, (line.change for line in fresh), now)
-            _add_reports(connection, fresh, members)
-            _add_followups(connection, [line.change for line in fresh], members)
-            _add_lines(connection, [line.change for line in fresh])
-            for line in fresh:
-                _take_back_or_learn(connection, line.change)
+            for some in _until_told_again(fresh):
+                _add_reports(connection, some, members)
+                _add_followups(connection, [line.change for line in some], members)
+                _add_lines(connection, [line.change for line in some])
+                for line in some:
+                    _take_back_or_learn(connection, line.change)
 
     def is_sound(self) -> bool:
         """Tell whether the file can be read from end to end (SQLite's `quick_check`)."""
@@ -191,6 +192,20 @@ def _whole_row(row: CaseRow) -> CaseRow:
     if row.case_body is None:
         return row
     return replace(row, case_body=unpacked(row.case_body))
+
+
+def _until_told_again(lines: Sequence[CopiedLine]) -> Iterator[list[CopiedLine]]:
+    """Cut before a report that was taken back earlier on: another line came for it."""
+    some: list[CopiedLine] = []
+    gone: set[UUID | None] = set()
+    for line in lines:
+        if line.facets is not None and line.change.report_id in gone:
+            yield some
+            some, gone = [], set()
+        elif line.change.kind == "withdrawal":
+            gone.add(line.change.report_id)
+        some.append(line)
+    yield some
 
 
 def _members(

@@ -1,7 +1,8 @@
 """What came from other pools: kept word for word, and filed under authors who can't sign in.
 
 A line is taken once. The origin's own full record always wins over a line that comes back to
-it; a withdrawal wins over everything; of two lines that differ for one report the one with
+it; a withdrawal wins over everything, and what a steward has taken back here stays so here
+and is not passed on; of two lines that differ for one report the one with
 the smaller hash wins, whichever came first, so that all pools agree in the end.
 
 Lines are taken by the hundred in one transaction. Those of one kind that stand together, no
@@ -47,7 +48,11 @@ _KEPT = select(PARCEL.c.id, PARCEL.c.kind, PARCEL.c.origin, PARCEL.c.sha256).whe
     PARCEL.c.id.in_(_IDS)
 )
 _REPORTS = select(REPORT.c.id, REPORT.c.withdrawn_at).where(REPORT.c.id.in_(_IDS))
-_REPORT = select(REPORT).where(REPORT.c.id == bindparam("id"))
+_REPORT = (
+    select(REPORT, MEMBER.c.name.label("author"))
+    .join(MEMBER, MEMBER.c.id == REPORT.c.member_id)
+    .where(REPORT.c.id == bindparam("id"))
+)
 _FOLLOWUPS = select(FOLLOWUP.c.id).where(FOLLOWUP.c.id.in_(_IDS))
 _AUTHORS = select(MEMBER).where(MEMBER.c.name.in_(bindparam("names", expanding=True)))
 
@@ -116,10 +121,13 @@ class Parcels(Room):
     def withdrawn_own(self) -> Sequence[UUID]:
         """Return the ids of own reports that were taken back, in order."""
         with self._reading() as connection:
-            foreign = select(PARCEL.c.id)
             query = (
                 select(REPORT.c.id)
-                .where(REPORT.c.withdrawn_at.is_not(None), REPORT.c.id.not_in(foreign))
+                .join(MEMBER, MEMBER.c.id == REPORT.c.member_id)
+                .where(
+                    REPORT.c.withdrawn_at.is_not(None),
+                    MEMBER.c.name.not_like(f"{FOREIGN_NAME}%"),
+                )
                 .order_by(REPORT.c.id)
             )
             return connection.execute(query).scalars().all()
@@ -153,14 +161,16 @@ def _take_reports(connection: Connection, run: Sequence[Arrival], now: datetime)
     kept, held = _kept(connection, ids), _by_id(connection, _REPORTS, ids)
     taken = [_of_report(a.line, kept.get(a.line.id), held.get(a.line.id)) for a in run]
     fresh = [a for a, came in zip(run, taken, strict=True) if came == "new"]
+    seen_here: list[dict[str, Any]] = []
     for arrival in fresh:
         if arrival.line.id in kept:
-            _forget(connection, arrival.line.id, now)
+            seen_here += _forget(connection, arrival.line.id, now)
     reports = [arrival.report for arrival in fresh if arrival.report is not None]
     for outcome in put_all(connection, [(report, now) for report in reports]):
         if isinstance(outcome, MendpoolError):
             raise outcome
     _keep(connection, [arrival.line for arrival in fresh])
+    _add_followups(connection, seen_here, now)
     return taken
 
 
@@ -188,7 +198,7 @@ def _take_followups(
             a.line,
             kept.get(a.line.id),
             reports.get(a.line.report_id),
-            is_own=a.line.report_id in own,
+            own.get(a.line.report_id),
             is_there=a.line.id in there,
         )
         for a in run
@@ -198,16 +208,7 @@ def _take_followups(
     if replaced:
         connection.execute(delete(FOLLOWUP).where(FOLLOWUP.c.id.in_(replaced)))
         connection.execute(delete(PARCEL).where(PARCEL.c.id.in_(replaced)))
-    if fresh:
-        first = last_number(connection) + 1
-        connection.execute(
-            insert(FOLLOWUP), [_followup_row(a, n, now) for n, a in enumerate(fresh, first)]
-        )
-        add_lines(
-            connection,
-            [(n, "followup", str(a.line.id)) for n, a in enumerate(fresh, first)],
-            now,
-        )
+    _add_followups(connection, [_followup_row(a, now) for a in fresh], now)
     _keep(connection, [arrival.line for arrival in fresh])
     return taken
 
@@ -216,25 +217,26 @@ def _of_followup(
     line: ForeignLine,
     kept: AnyRow | None,
     report: AnyRow | None,
+    held: AnyRow | None,
     *,
-    is_own: bool,
     is_there: bool,
 ) -> Taken:
     if kept is not None and (kept.kind != line.kind or line.sha256 >= kept.sha256):
         return "unchanged"
-    if report is None:
-        return "own" if is_own else "early"
-    if report.kind == "withdrawal":
+    if report is not None and report.kind == "withdrawal":
         return "withdrawn"
-    if report.kind != "report":
+    if held is None or (report is not None and report.kind != "report"):
         return "early"
+    if held.withdrawn_at is not None:
+        return "withdrawn"
     return "own" if kept is None and is_there else "new"
 
 
 def _take_withdrawal(connection: Connection, line: ForeignLine, now: datetime) -> Taken:
     kept = _kept(connection, [line.id]).get(line.id)
     held = connection.execute(_REPORT, {"id": line.id}).first()
-    if kept is None and held is not None:
+    its_own = f"{FOREIGN_NAME}{line.origin}:"
+    if kept is None and held is not None and not held.author.startswith(its_own):
         return "own"  # only its own pool takes a report back, not someone for it
     if kept is not None and (kept.kind != "report" or kept.origin != line.origin):
         return "unchanged"
@@ -276,12 +278,32 @@ def _author_row(name: str, key: bytes, now: datetime) -> dict[str, object]:
     }
 
 
-def _forget(connection: Connection, report_id: UUID, now: datetime) -> None:
-    """Make room for another line of the same report: the feed tells that the old one goes."""
-    connection.execute(delete(FOLLOWUP).where(FOLLOWUP.c.report_id == report_id))
+def _forget(connection: Connection, report_id: UUID, now: datetime) -> list[dict[str, Any]]:
+    """Make room for another line of the same report: the feed tells that the old one goes.
+
+    Returns:
+        What was seen here later of the report; it is to be kept with the other line.
+    """
+    came = select(PARCEL.c.id)
+    of_report = FOLLOWUP.c.report_id == report_id
+    seen_here = connection.execute(
+        select(FOLLOWUP).where(of_report, FOLLOWUP.c.id.not_in(came))
+    )
+    kept = [dict(row) for row in seen_here.mappings()]
+    connection.execute(delete(FOLLOWUP).where(of_report))
     connection.execute(delete(REPORT).where(REPORT.c.id == report_id))
     connection.execute(delete(PARCEL).where(PARCEL.c.report_id == report_id))
     add_lines(connection, [(last_number(connection) + 1, "withdrawal", str(report_id))], now)
+    return kept
+
+
+def _add_followups(
+    connection: Connection, rows: Sequence[dict[str, Any]], now: datetime
+) -> None:
+    if rows:
+        numbered = list(enumerate(rows, last_number(connection) + 1))
+        connection.execute(insert(FOLLOWUP), [row | {"seq": n} for n, row in numbered])
+        add_lines(connection, [(n, "followup", str(row["id"])) for n, row in numbered], now)
 
 
 def _keep(connection: Connection, lines: Sequence[ForeignLine]) -> None:
@@ -289,11 +311,10 @@ def _keep(connection: Connection, lines: Sequence[ForeignLine]) -> None:
         connection.execute(insert(PARCEL), [_row(line) for line in lines])
 
 
-def _followup_row(arrival: Arrival, seq: int, now: datetime) -> dict[str, object]:
+def _followup_row(arrival: Arrival, now: datetime) -> dict[str, Any]:
     line = arrival.line
     return {
         "id": line.id,
-        "seq": seq,
         "report_id": line.report_id,
         "member_id": arrival.member_id,
         "received_at": now,

@@ -70,6 +70,7 @@ def made_fit(
 def _fit_in_memory(store: "PoolStore", expected: Expectations, cut: int, go_on: GoOn) -> bytes:
     news = _News(nothing_kept(), expected.protections)
     blocks = [_without(b, news.gone) for b in news.read(store, cut, go_on)]
+    blocks += news.told_again()
     return fit_of(Ledger(lambda: iter(blocks), news.kept.names), expected).to_bytes()
 
 
@@ -82,6 +83,7 @@ class _News:
 
     def __post_init__(self) -> None:
         self.gone: set[bytes] = set()
+        self._again: dict[bytes, CaseRow] = {}
         self.anchor = self.kept.anchor
 
     def read(self, store: "PoolStore", cut: int, go_on: GoOn) -> list[Block]:
@@ -93,18 +95,35 @@ class _News:
         clerk = Clerk(self.kept.names, self.protections)
         for row in _rows(store, self.kept.seq, cut, go_on):
             self.anchor = anchor_of(row)
+            name = str(row.report_id).encode()
             if row.kind == "withdrawal" and row.report_id is not None:
-                self.gone.add(str(row.report_id).encode())
-            elif row.kind == "report" and row.case_body is not None:
-                clerk.write(
-                    case_from_text(
-                        row.case_body, group=row.group or 0, vouched=bool(row.vouched)
-                    )
-                )
+                self.gone.add(name)
+                self._again.pop(name, None)
+            elif row.kind == "report" and name in self.gone:
+                self._again[name] = row
+            elif row.kind == "report":
+                _write(clerk, row)
             if len(clerk) >= BLOCK:
                 yield clerk.close()
         if len(clerk):
             yield clerk.close()
+
+    def told_again(self) -> list[Block]:
+        """Return a block of the reports that came once more after they were taken back.
+
+        They are written when what they said before has been left out.
+        """
+        clerk = Clerk(self.kept.names, self.protections)
+        for row in self._again.values():
+            _write(clerk, row)
+        return [clerk.close()] if len(clerk) else []
+
+
+def _write(clerk: Clerk, row: CaseRow) -> None:
+    if row.case_body is not None:
+        clerk.write(
+            case_from_text(row.case_body, group=row.group or 0, vouched=bool(row.vouched))
+        )
 
 
 class _Books:
@@ -133,6 +152,8 @@ class _Books:
             self._add(kept, block, cut)
         if news.gone:
             self._take_out(kept, news.gone, cut)
+            for block in news.told_again():
+                self._add(kept, block, cut)
         kept.seq, kept.anchor = cut, news.anchor
         self._folder.publish(kept)
 

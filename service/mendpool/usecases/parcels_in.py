@@ -24,7 +24,7 @@ from mendpool.core.privacy.coarse import coarse_report
 from mendpool.core.record.report import Followup, Report
 from mendpool.store.parcels import Author, Taken
 from mendpool.store.values import Arrival, ForeignLine, Member
-from mendpool.usecases.file_report import new_report
+from mendpool.usecases.file_report import check_month, new_report
 from mendpool.usecases.parcels_out import line_text
 from mendpool.usecases.workplace import Workplace
 
@@ -215,6 +215,9 @@ class _Taking:
         if line.kind == "followup":
             followup = Followup.model_validate(body)
             check_followup(followup, self._place.catalogue)
+            if set(body) != {"happened", "state"}:
+                raise _UnusableError("finer than a parcel may be")
+            check_month("/happened", followup.happened, self._now)
             kept = followup.model_dump_json(exclude_unset=True)
             return Arrival(line, member_id=author.id, body=kept)
         report = Report.model_validate(body)

@@ -42,14 +42,15 @@ class Written:
 
 @dataclass(frozen=True, slots=True)
 class _Classes:
-    """Which classes are of enough people, and the class of each report of another pool."""
+    """Which classes are of enough people, and the class of each report, own and of others."""
 
     common: set[str]
+    of_own: dict[UUID, str]
     of_foreign: dict[UUID, str]
 
-    def has(self, foreign_report: UUID) -> bool:
+    def has(self, report: UUID) -> bool:
         # A withdrawal is of no class and always goes.
-        held = self.of_foreign.get(foreign_report)
+        held = self.of_foreign.get(report) or self.of_own.get(report)
         return held is None or held in self.common
 
 
@@ -71,10 +72,10 @@ def _lines(
 ) -> Iterator[tuple[str, str]]:
     """Reports before what follows them, so that no reader has to wait for one."""
     for report in stored_reports(store, foreign=False):
-        coarse = coarse_report(given_out(report))
-        if class_of(coarse) not in classes.common:
+        if not classes.has(report.id):
             written.kept_home += 1
             continue
+        coarse = coarse_report(given_out(report))
         yield "report", line_text(_report_line(settled, report, coarse))
         yield from _followup_lines(settled, report)
     origin = str(settled.pool_id)
@@ -102,17 +103,19 @@ def _foreign(
 def _classes(store: PoolStore, settled: PoolSettings) -> _Classes:
     """Count the people of every class, over own reports and those of other pools."""
     people: dict[str, set[str]] = defaultdict(set)
+    of_own: dict[UUID, str] = {}
     of_foreign: dict[UUID, str] = {}
     for report in stored_reports(store, foreign=False):
-        author = _author(settled, report.pseudonym)
-        people[class_of(coarse_report(given_out(report)))].add(author)
+        name = sys.intern(class_of(coarse_report(given_out(report))))
+        of_own[report.id] = name
+        people[name].add(_author(settled, report.pseudonym))
     for held in store.foreign_lines("report"):
         line = json.loads(held.line)
         # One string for a class, however many reports are of it.
         of_foreign[held.id] = name = sys.intern(class_of(line["body"]))
         people[name].add(f"{line['origin']} {line['author']}")
     common = {name for name, who in people.items() if len(who) >= PEOPLE_LEAST}
-    return _Classes(common, of_foreign)
+    return _Classes(common, of_own, of_foreign)
 
 
 def _report_line(settled: PoolSettings, report: StoredReport, coarse: Line) -> Line:

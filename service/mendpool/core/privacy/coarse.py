@@ -20,8 +20,20 @@ HOURS = (0, 100, 500, 1000, 2000, 5000)
 KVA = (0, 3, 6, 12, 25, 50)
 _MACHINE = (
     "fuel", "excitation", "cooling", "phases", "starting", "duty", "drive", "control",
-    "governor", "rated_volts", "rated_hz", "rated_rpm", "start_volts", "class",
+    "governor",
 )  # fmt: skip
+_USUAL: Mapping[str, tuple[float, ...]] = {
+    "rated_volts": (120, 208, 220, 230, 240, 380, 400, 415, 480),
+    "rated_hz": (50, 60),
+    "rated_rpm": (1500, 1800, 3000, 3600),
+}
+"""Figures of a plate that say no more than what mains it stands in for (IEC 60038 and ANSI
+C84.1, from memory; speeds of two and four poles). A rarer one would tell whose set it is, and
+stays at home."""
+_ON_SIGHT = (
+    "fuel", "phases", "cooling", "starting", "drive", "rated_volts", "rated_hz", "rated_rpm",
+)  # fmt: skip
+"""What anyone who sees the set, or its plate, knows of it; its size besides."""
 _KEPT = (
     "complaint", "symptoms", "readings", "observations", "cause", "causes", "outcome",
     "protection_defeated", "protection", "before",
@@ -40,6 +52,9 @@ def coarse_report(body: Mapping[str, Any]) -> Body:
     """
     given = body.get("machine") or {}
     machine = {field: given[field] for field in _MACHINE if given.get(field) is not None}
+    for field, usual in _USUAL.items():
+        if given.get(field) in usual:
+            machine[field] = given[field]
     for field in ("rated_kva", "rated_kw"):
         if given.get(field):
             machine[field] = middle(given[field])
@@ -84,10 +99,8 @@ def class_of(coarse: Mapping[str, Any]) -> str:
     """
     machine = coarse["machine"]
     seen = [
-        machine.get("fuel"),
+        *(machine.get(field) for field in _ON_SIGHT),
         machine.get("rated_kva") or machine.get("rated_kw"),
-        machine.get("phases"),
-        machine.get("cooling"),
         (coarse.get("happened") or "")[:4],
     ]
     return "|".join("" if part is None else str(part) for part in seen)

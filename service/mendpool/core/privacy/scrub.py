@@ -88,9 +88,10 @@ def scrub_record(
     for attempt in clean["attempts"]:
         mender.mend(attempt, "part", _PART_MAX)
         mender.mend(attempt, "fits", _PART_MAX)
-    for reading in clean["readings"]:
-        mender.mend(reading, "text", _READING_MAX)
     mender.knowing(str(machine.get(said) or "") for said in ("make", "model"))
+    for reading in clean["readings"]:
+        mender.mend(reading, "text", _READING_MAX, by_words=True)
+        mender.mend(reading, "value", _READING_MAX, by_words=True)
     mender.mend(clean, "complaint", TEXT_MAX, by_words=True)
     mender.mend(clean, "note", TEXT_MAX, by_words=True)
     kept = {field: value for field, value in clean.items() if field in body}

@@ -54,6 +54,8 @@ PartText = Annotated[
     str, Field(max_length=120), AfterValidator(clean_text), AfterValidator(_one_line)
 ]
 Code = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
+Which = Annotated[int, Field(strict=True, ge=1, le=200)] | Annotated[Code, Field(max_length=16)]
+"""Which of several: a cylinder, a cell, a phase, a pin. Too short to tell a story in."""
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Count = Annotated[int, Field(strict=True, ge=0, le=1_000_000)]
 Month = Annotated[str, Field(pattern=_MONTH)]

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from mendpool.core.record.fields import Code, Minutes, Number, Record
+from mendpool.core.record.fields import Code, Minutes, Number, Record, Which
 
 Verdict = Literal["low", "within", "high", "unjudged"]
 Sign = Literal["over", "under", "about"]
@@ -28,7 +28,7 @@ class ReadingGiven(Record):
     max: Number | None = None
     minutes: Minutes | None = None
     stage: Literal["found", "left"] | None = None
-    which: Annotated[int, Field(strict=True, ge=1, le=200)] | Code | None = None
+    which: Which | None = None
     sign: Sign | None = None
     mark: Number | None = None
     at_degC: Annotated[Number, Field(ge=-60, le=250)] | None = None  # noqa: N815 - wire name

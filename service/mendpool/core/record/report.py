@@ -18,6 +18,7 @@ from mendpool.core.record.fields import (
     Record,
     ShortText,
     Text,
+    Which,
 )
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import ReadingGiven
@@ -28,7 +29,7 @@ class Observation(Record):
 
     check: Code
     found: Code
-    which: Annotated[int, Field(strict=True, ge=1, le=200)] | Code | None = None
+    which: Which | None = None
 
 
 class Attempt(Record):
