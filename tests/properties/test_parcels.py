@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from datetime import UTC, datetime
 from hashlib import sha256
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
@@ -18,15 +19,21 @@ from mendpool.core.evidence.fit import Fit
 from mendpool.core.privacy.coarse import coarse_report
 from mendpool.core.record.report import Followup, Report
 from mendpool.main import Scrubber, scrubber
+from mendpool.store.copied import CopyStore
+from mendpool.store.engine import make_engine
 from mendpool.store.pool_store import PoolStore
+from mendpool.usecases.changes import changes_after
+from mendpool.usecases.derive_again import Deriver
 from mendpool.usecases.file_report import file_report
 from mendpool.usecases.follow_up import follow_up, withdraw
 from mendpool.usecases.learned import Learned
+from mendpool.usecases.look import read_report
 from mendpool.usecases.make_fit import made_fit
 from mendpool.usecases.members import add_member
+from mendpool.usecases.own_copy import Taking
 from mendpool.usecases.parcels_in import Read, read_parcel
 from mendpool.usecases.parcels_out import Written, line_text, write_parcel
-from mendpool.usecases.workplace import Workplace
+from mendpool.usecases.workplace import Workplace, view
 
 if TYPE_CHECKING:
     from mendpool.store.values import Member
@@ -115,6 +122,21 @@ def pools_of(begun: Begun, count: int) -> Iterator[list[Place]]:
             made.append(Place(database, engine, scrub, number + 1))
             opened.callback(made[-1].close)
         yield made
+
+
+def copy_of(pool: Place, file: Path) -> CopyStore:
+    """A member's copy of a pool as it is now."""
+    copy = CopyStore(make_engine(f"sqlite:///{file}"))
+    copy.begin(make_id(), bytes(32), NOW)
+    follow(copy, pool)
+    return copy
+
+
+def follow(copy: CopyStore, pool: Place) -> None:
+    catalogue = pool.place.catalogue
+    lines = changes_after(pool.place, copy.last_seq(), 99)["items"]
+    derive = Deriver(catalogue, lambda: pool.place.learned.engine)
+    Taking(copy, derive, catalogue, NOW).take(lines)
 
 
 def exchange_until_nothing_is_new(pools: list[Place]) -> None:
@@ -292,7 +314,9 @@ class TestOneParcel:
             done = taker.read([line_text(line).encode(), line_text(follow).encode()])
             assert (done.taken["new"], done.left_out) == (1, 1)
 
-    def test_a_line_that_is_replaced_breaks_no_copy_and_is_counted(self, begun: Begun) -> None:
+    def test_a_line_that_is_replaced_breaks_no_copy_and_is_counted(
+        self, begun: Begun, tmp_path: Path
+    ) -> None:
         with pools_of(begun, 2) as (giver, taker):
             for who in range(2):
                 giver.file(who)
@@ -304,14 +328,36 @@ class TestOneParcel:
             greater, smaller = sorted(lines, key=lambda one: sha256(one).hexdigest())[::-1]
             taker.read([greater])
             taker.follow_anothers(UUID(str(report["id"])), "2026-11")
-            cases_before = taker.store.cases_after(0, 99)
+            copy = copy_of(taker, tmp_path / "copy.db")
             taker.read([smaller])
             (held,) = taker.store.reports_after(0, 9)
             assert len(held.followups) == 1, "what was seen here stays with it"
             last, expected = taker.store.last_seq(), taker.place.learned.engine.expectations
             assert Fit.from_bytes(made_fit(taker.store, expected, last)).reports == 1
             assert taker.place.learned.search({"k:fuel=diesel": 1}).searched == 1
-            assert len(cases_before) < len(taker.store.cases_after(0, 99))
+            for one in (copy, copy_of(taker, tmp_path / "fresh.db")):
+                follow(one, taker)
+                assert len(one.get_report(UUID(str(report["id"]))).followups) == 1
+                assert one.count_reports() == 1
+                one.engine.dispose()
+
+    def test_of_another_pools_months_only_the_year_and_the_distance_are_shown(
+        self, begun: Begun, tmp_path: Path
+    ) -> None:
+        with pools_of(begun, 2) as (giver, taker):
+            for who in range(3):
+                giver.file(who, happened="2026-10")
+            giver.follow(0, "2027-05")
+            taker.read(giver.parcel())
+            shown = read_report(taker.place, taker.steward, giver.filed[0][0])
+            assert (shown["happened"], shown["from_another_pool"]) == ("2026", True)
+            (later,) = shown["followups"]
+            assert later == {"id": later["id"], "state": "holding", "months_after": 6}
+            # A copy is told so too.
+            copy = copy_of(taker, tmp_path / "copy.db")
+            held = view(copy.get_report(giver.filed[0][0]), None)
+            assert (held["happened"], held["followups"]) == ("2026", [later])
+            copy.engine.dispose()
 
     def test_nobody_takes_back_for_another(self, begun: Begun) -> None:
         with pools_of(begun, 2) as (own, other):

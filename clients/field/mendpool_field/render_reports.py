@@ -38,7 +38,7 @@ def report_text(report: Shown, width: int, *, title: str = "REPORT") -> str:
         *_each("Cause", (_cause(c) for c in _causes(report)), width),
         *_line("Outcome", words(report.get("outcome")), width),
         *_line("Protection", _protection(report), width),
-        *_line("Month", report.get("happened"), width),
+        *_line(*_month(report), width),
         *_line("Region", report.get("region"), width),
         *_line("Note", report.get("note"), width),
         *_line("Goes on from", report.get("continues"), width),
@@ -180,6 +180,12 @@ def _cause(cause: Shown) -> str:
     return told + (f" ({words(cause['role'])})" if cause.get("role") else "")
 
 
+def _month(report: Shown) -> tuple[str, object]:
+    if report.get("from_another_pool"):
+        return "Year", f"{report.get('happened') or 'not known'}, from another pool"
+    return "Month", report.get("happened")
+
+
 def _protection(report: Shown) -> str:
     if report.get("protection_defeated"):
         return "LEFT DEFEATED"
@@ -190,6 +196,9 @@ def _protection(report: Shown) -> str:
 
 def _followup(followup: Shown) -> str:
     told = [clean(followup.get("happened")), words(followup.get("state"))]
+    later = number(followup, "months_after")  # of another pool, which tells no more than that
+    if later is not None:
+        told.insert(0, f"about {figure(later)} months after the repair")
     hours = number(followup, "hours_run")
     if hours is not None:
         told.append(f"{figure(hours)} hours run since")

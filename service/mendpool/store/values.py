@@ -249,6 +249,8 @@ class Change:
         fit: the fit; None for other kinds and for a fit that a newer one replaced.
         case_body: the derived form of a report; None where `body` is, and for other kinds.
         derived_version: the version of the code that derived it.
+        foreign: it came with a parcel, so that of its months only the year and the distance
+            mean anything.
     """
 
     seq: int
@@ -262,6 +264,7 @@ class Change:
     fit: Fit | None = None
     case_body: str | None = None
     derived_version: str | None = None
+    foreign: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,8 +75,12 @@ class Taking:
         if body is None:
             return CopiedLine(Change(seq, kind, ref, at, report))
         group, vouched = int(line["group"]), bool(line["vouched"])
+        foreign = line.get("from_another_pool") is True
         if kind == "followup":
-            return CopiedLine(Change(seq, kind, ref, at, report, group, vouched, _text(body)))
+            seen = Change(
+                seq, kind, ref, at, report, group, vouched, _text(body), foreign=foreign
+            )
+            return CopiedLine(seen)
         case = self._case(line, str(report), body)
         if case is None:
             self.unread += 1
@@ -92,6 +96,7 @@ class Taking:
             _text({**body, "cautions": self._short(body.get("cautions", ()))}),
             case_body=case[0],
             derived_version=case[1],
+            foreign=foreign,
         )
         return CopiedLine(change, facets_of(body))
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.store.values import FOREIGN_PSEUDONYM, Member, StoredReport
+from mendpool.core.evidence.case import months_later
+from mendpool.store.values import FOREIGN_PSEUDONYM, Member, StoredFollowup, StoredReport
 from mendpool.usecases.learned import Learned
 
 if TYPE_CHECKING:
@@ -69,12 +70,30 @@ def view(report: StoredReport, viewer: Member | None) -> dict[str, Any]:
     if viewer is not None and (viewer.role == "steward" or viewer.id == report.member_id):
         seen["contributor"] = report.pseudonym
     seen.update(shown(report.body))
-    if report.pseudonym.startswith(FOREIGN_PSEUDONYM):
+    repaired = seen.get("happened")
+    foreign = report.pseudonym.startswith(FOREIGN_PSEUDONYM)
+    if foreign:
         # Of another pool: the month was never known here, only the year.
         seen["from_another_pool"] = True
-        seen["happened"] = (seen.get("happened") or "")[:4] or None
-    seen["followups"] = [{"id": str(f.id), **json.loads(f.body)} for f in report.followups]
+        seen["happened"] = repaired[:4] if repaired else None
+    told = ((f, json.loads(f.body)) for f in report.followups)
+    seen["followups"] = [
+        {"id": str(f.id), **(_about(body, repaired) if foreign and _came(f) else body)}
+        for f, body in told
+    ]
     return seen
+
+
+def _came(followup: StoredFollowup) -> bool:
+    return followup.pseudonym.startswith(FOREIGN_PSEUDONYM)
+
+
+def _about(body: dict[str, Any], repaired: str | None) -> dict[str, Any]:
+    """Return a follow-up that came with a parcel: about how many months after the repair."""
+    if repaired is None:
+        return {"state": body["state"]}
+    seen = months_later(repaired, body["happened"], body["state"])
+    return {"state": seen.state, "months_after": seen.months}
 
 
 def _time(report: StoredReport) -> str:
