@@ -2,19 +2,43 @@
 
 import os
 from pathlib import Path
+from typing import Any
 
 from platformdirs import user_cache_path, user_data_path
 from pydantic import Field
 from pydantic_settings import (
     BaseSettings,
+    InitSettingsSource,
     PydanticBaseSettingsSource,
     SettingsConfigDict,
     TomlConfigSettingsSource,
 )
 
+from mendpool.core.errors import MendpoolError
+
 
 def _database() -> str:
     return f"sqlite:///{user_data_path('mendpool') / 'pool.sqlite3'}"
+
+
+_NAMED_FILE = "_FILE"
+
+
+def _from_named_files(settings: type[BaseSettings]) -> dict[str, Any]:
+    """Return the settings whose variable with `_FILE` behind it names a file that holds them.
+
+    Raises:
+        MendpoolError: such a file can't be read.
+    """
+    found: dict[str, Any] = {}
+    for field in settings.model_fields:
+        variable = f"MENDPOOL_{field.upper()}{_NAMED_FILE}"
+        if path := os.environ.get(variable):
+            try:
+                found[field] = Path(path).read_text("utf-8").strip()
+            except (OSError, UnicodeError) as error:
+                raise MendpoolError(f"{variable}: the file can't be read.") from error
+    return found
 
 
 class Settings(BaseSettings):
@@ -61,7 +85,8 @@ class Settings(BaseSettings):
         file_secret_settings: PydanticBaseSettingsSource,
     ) -> tuple[PydanticBaseSettingsSource, ...]:
         """Put the TOML file named by `MENDPOOL_SETTINGS` below the variables and secrets."""
-        sources = [init_settings, env_settings, file_secret_settings]
+        named_files = InitSettingsSource(settings_cls, _from_named_files(settings_cls))
+        sources = [init_settings, env_settings, named_files, file_secret_settings]
         named = os.environ.get("MENDPOOL_SETTINGS")
         if named:
             sources.append(TomlConfigSettingsSource(settings_cls, Path(named)))

@@ -89,8 +89,8 @@ def everything_that_can_be_sent(pool: Watched, token: str) -> None:
     with httpx.Client(base_url=pool.url, headers=headers) as client:
         route = f"/v1/reports/{report}"
         assert client.put(route, json=canary_report()).status_code == 201
-        seen = {"happened": "2026-11", "state": "holds", "note": CANARY}
-        client.put(f"{route}/followups/{followup}", json=seen)
+        seen = {"happened": "2026-11", "state": "holding", "note": CANARY}
+        assert client.put(f"{route}/followups/{followup}", json=seen).status_code == 201
         assert client.post("/v1/ask", json={"complaint": CANARY}).status_code == 200
         reading = {"machine": {"fuel": "diesel"}, "readings": [{"said": f"{CANARY} 4 V"}]}
         client.post("/v1/readings/judge", json=reading)
