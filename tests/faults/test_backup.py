@@ -32,6 +32,13 @@ def ids(store: PoolStore) -> set[str]:
     return {str(report.id) for report in store.reports_after(0, 10_000)}
 
 
+def ids_in(file: Path) -> set[str]:
+    store = PoolStore(make_engine(f"sqlite:///{file}", journal="rollback"))
+    found = ids(store)
+    store.engine.dispose()
+    return found
+
+
 def test_a_backup_is_a_pool_of_its_own_and_for_its_owner_only(kept: Kept) -> None:
     told = json.loads(kept.run("backup", str(kept.folder / "b"), "--json").stdout)
     assert told["rows"]["report"] == REPORTS
@@ -60,9 +67,7 @@ def test_backed_up_under_load_it_has_all_that_was_acknowledged_before(kept: Kept
             before = set(acknowledged)
             file = kept.folder / f"b{number}"
             back_up(kept.pool.store.engine, file)
-            store = PoolStore(make_engine(f"sqlite:///{file}", journal="rollback"))
-            assert before <= ids(store)
-            store.engine.dispose()
+            assert before <= ids_in(file)
     finally:
         stop.set()
         writer.join()
@@ -153,6 +158,30 @@ def test_a_pool_that_is_served_is_not_replaced(kept: Kept) -> None:
         if kept.pool.store.engine.dialect.name == "postgresql":
             kept.pool.store.last_seq()  # a service is connected
         assert "served" in kept.run("restore", str(file), "--over", code=3).output
+
+
+@pytest.mark.parametrize("step", [1, 2])
+def test_a_restore_that_breaks_off_leaves_the_old_pool_or_the_new(
+    kept: Kept, monkeypatch: pytest.MonkeyPatch, step: int
+) -> None:
+    if kept.pool.store.engine.dialect.name == "postgresql":
+        return  # one transaction there
+    file = kept.back_up()
+    kept.pool.put(make_report())
+    old, new = ids(kept.pool.store), ids_in(file)
+    kept.let_go()
+    left = [step]
+
+    def breaks_off(_: object) -> None:
+        left[0] -= 1
+        if not left[0]:
+            raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr("mendpool.store.backup._sync", breaks_off)
+    kept.run("restore", str(file), "--over", code=5)
+    assert ids(kept.pool.store) == (old if step == 1 else new)
+    assert kept.check("--quick", code=0) == []
+    assert [p.name for p in kept.file.parent.iterdir() if ".restore" in p.name] == []
 
 
 @pytest.mark.parametrize("cut", [0, 100, 5000, -1])

@@ -13,7 +13,7 @@ from typing import IO
 
 from sqlalchemy import Engine
 
-from mendpool.core.errors import Conflict
+from mendpool.core.errors import Conflict, MendpoolError
 from mendpool.store.engine import reading
 from mendpool.store.queueing import system_locks
 
@@ -66,7 +66,10 @@ def nobody_serving(engine: Engine) -> Iterator[None]:
 
 def _lock_file(engine: Engine) -> IO[bytes]:
     # Never the database itself: closing it would drop the locks SQLite holds on it.
-    return Path(f"{engine.url.database}-served.lock").open("ab")
+    try:
+        return Path(f"{engine.url.database}-served.lock").open("ab")
+    except OSError as error:
+        raise MendpoolError("The folder of the database can't be written.") from error
 
 
 def _taken(locks: ModuleType, file: IO[bytes], how: int) -> bool:
