@@ -120,7 +120,7 @@ def test_killed_twice_it_is_old_or_new(databases: Databases, address: str, older
 def test_killed_many_times_it_is_old_or_new(
     databases: Databases, address: str, older: str
 ) -> None:
-    _killed(databases, address, older, 25)
+    _killed(databases, address, older, 8)
 
 
 def test_there_is_something_to_upgrade_from() -> None:
