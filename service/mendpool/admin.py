@@ -12,7 +12,7 @@ import typer
 from sqlalchemy.engine import make_url
 from uuid_utils.compat import uuid7
 
-from mendpool import admin_parcel
+from mendpool import admin_keep, admin_parcel
 from mendpool.admin_common import FAILED, INTERRUPTED, REFUSED, USAGE, Json
 from mendpool.admin_common import now as _now
 from mendpool.admin_common import open_store as _store
@@ -22,6 +22,8 @@ from mendpool.core.errors import Conflict, NotFound
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
 from mendpool.store.schema import schema_state
+from mendpool.store.served import serving_it
+from mendpool.store.sound import quickly_sound
 from mendpool.store.values import FOREIGN_PSEUDONYM
 from mendpool.usecases.members import add_member
 
@@ -40,6 +42,8 @@ member = typer.Typer(
 )
 app.add_typer(member, name="member")
 app.add_typer(admin_parcel.app, name="parcel")
+for _command in (admin_keep.backup, admin_keep.restore, admin_keep.check, admin_keep.privacy):
+    app.command()(_command)
 
 
 def _prepare(settings: Settings) -> None:
@@ -100,18 +104,21 @@ def serve(
     """Run the service until it is stopped."""
     with _plainly():
         settings = Settings()
-        _store(settings).engine.dispose()
+        engine = _store(settings).engine
+        quickly_sound(engine)
+        engine.dispose()
         # Our matrices are small: a second thread costs ten times what it gives.
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         # FastAPI and all that hangs on it, only for the one command that needs it.
         from mendpool.serving import serve as serve_pool
 
-        began = serve_pool(
-            settings,
-            host or settings.host,
-            settings.port if port is None else port,
-            workers or settings.workers,
-        )
+        with serving_it(engine):
+            began = serve_pool(
+                settings,
+                host or settings.host,
+                settings.port if port is None else port,
+                workers or settings.workers,
+            )
         if not began:
             sys.exit(FAILED)
 

@@ -1,16 +1,20 @@
 """The composition root: settings become a running service."""
 
 import atexit
+import os
+import time
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from starlette.types import ASGIApp
+from uuid_utils.compat import uuid7
 
 from mendpool.api.app import make_app
 from mendpool.api.context import Service, new_limiter
+from mendpool.api.seen import Note, Watch
 from mendpool.collecting import Collecting
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.files import packaged_catalogue
@@ -19,6 +23,7 @@ from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.privacy.scrub import scrub_record
 from mendpool.core.text.reader import trade_words
 from mendpool.index.folder import Folder
+from mendpool.logs import note_request
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
 from mendpool.store.pool_store import PoolStore
@@ -39,6 +44,9 @@ from mendpool.usecases.ledger_folder import LedgerFolder
 from mendpool.usecases.snapshot import Snapshots
 from mendpool.usecases.spread import Spread
 from mendpool.usecases.workplace import Workplace
+
+if TYPE_CHECKING:
+    from mendpool.api.metrics import Metrics
 
 Scrubber = Callable[[dict[str, Any]], tuple[dict[str, Any], dict[str, int]]]
 
@@ -81,7 +89,7 @@ def sleeping_place(settings: Settings) -> Workplace:
     learned = Learned(
         store,
         catalogue,
-        Folder(settings.cache_dir / "index" / pool, derived),
+        index_folder(settings, catalogue, store),
         ledger=LedgerFolder(settings.cache_dir / "ledger" / pool, derived),
     )
     return Workplace(
@@ -91,6 +99,12 @@ def sleeping_place(settings: Settings) -> Workplace:
         settled.key,
         scrubber(catalogue, settings.region),
     )
+
+
+def index_folder(settings: Settings, catalogue: Catalogue, store: PoolStore) -> Folder:
+    """Return where the index of this pool, catalogue and code is kept."""
+    pool = str(store.pool_settings().pool_id)
+    return Folder(settings.cache_dir / "index" / pool, derived_version(catalogue))
 
 
 def ready_maker(settings: Settings, member: Member, now: datetime) -> Callable[[Lines], Ready]:
@@ -159,6 +173,12 @@ def create_app(settings: Settings) -> ASGIApp:
         place, settings.cache_dir / "snapshots" / place.store.pool_settings().pool_id.hex
     )
     atexit.register(snapshots.stop)
+    notes: list[Note] = [note_request]
+    told_lag = None
+    if settings.metrics_port is not None:
+        counted = _counting(settings.metrics_port)
+        notes.append(counted.note)
+        told_lag = counted.lag
     service = Service(
         place,
         utc_now,
@@ -166,7 +186,18 @@ def create_app(settings: Settings) -> ASGIApp:
         settings.reports_a_day,
         new_limiter(),
         snapshots,
+        told_lag,
     )
-    app = make_app(service)
+    app = make_app(service, Watch(notes, lambda: uuid7().hex, time.perf_counter))
     Collecting().begin()
     return app
+
+
+def _counting(port: int) -> "Metrics":
+    """Return what counts, given out by this process or by the one that watches over it."""
+    from mendpool.api.metrics import SHARED, Metrics, give_out
+
+    counted = Metrics()
+    if SHARED not in os.environ:
+        atexit.register(give_out(port, counted.registry))
+    return counted

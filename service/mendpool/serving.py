@@ -7,12 +7,16 @@ so nothing here depends on which of them a request meets.
 """
 
 import logging
+import logging.config
 import multiprocessing
 import os
 import signal
 import sys
+import tempfile
 import threading
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import uvicorn
@@ -21,6 +25,7 @@ from uvicorn.supervisors import Multiprocess
 
 from mendpool.connections import Connection
 from mendpool.core.errors import MendpoolError
+from mendpool.logs import configuration
 from mendpool.main import create_app
 from mendpool.settings import Settings
 
@@ -39,7 +44,8 @@ def serve(settings: Settings, host: str, port: int, workers: int) -> bool:
     """Serve until stopped; tell whether it ever began, for the port may be taken."""
     sys.setswitchinterval(_SWITCH_S)
     if workers > 1:
-        return _serve_with(settings, host, port, workers)
+        with _counts_added_up(settings.metrics_port):
+            return _serve_with(settings, host, port, workers)
     server = uvicorn.Server(_config(create_app(settings), settings, host, port))
     signal.signal(signal.SIGTERM, _leave)
     try:
@@ -63,6 +69,25 @@ def worker_app() -> ASGIApp:
         _log.error("a worker can't begin: %s", error)
         time.sleep(_AGAIN_S)
         sys.exit(1)
+
+
+@contextmanager
+def _counts_added_up(port: int | None) -> Iterator[None]:
+    """Answer Prometheus for all workers, if it is wanted."""
+    if port is None:
+        yield
+        return
+    with tempfile.TemporaryDirectory(prefix="mendpool-counts-") as folder:
+        # Read when Prometheus' own package is imported, here and in the workers.
+        os.environ["PROMETHEUS_MULTIPROC_DIR"] = folder
+        from mendpool.api.metrics import give_out  # noqa: PLC0415 - after the line above
+
+        stop = give_out(port, None)
+        try:
+            yield
+        finally:
+            stop()
+            del os.environ["PROMETHEUS_MULTIPROC_DIR"]
 
 
 def _serve_with(settings: Settings, host: str, port: int, workers: int) -> bool:
@@ -96,6 +121,7 @@ def _config(
         host=host,
         port=port,
         timeout_graceful_shutdown=settings.stop_after_s,
+        log_config=None,
         log_level="info",
         access_log=False,
         server_header=False,
@@ -108,6 +134,7 @@ def _config(
 class _Config(uvicorn.Config):
     def configure_logging(self) -> None:
         """Set logging up; uvicorn does so first of all in a worker, before it has signals."""
+        logging.config.dictConfig(configuration())
         super().configure_logging()
         if multiprocessing.parent_process() is not None:
             signal.signal(signal.SIGTERM, _leave)

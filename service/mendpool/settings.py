@@ -2,19 +2,43 @@
 
 import os
 from pathlib import Path
+from typing import Any
 
 from platformdirs import user_cache_path, user_data_path
 from pydantic import Field
 from pydantic_settings import (
     BaseSettings,
+    InitSettingsSource,
     PydanticBaseSettingsSource,
     SettingsConfigDict,
     TomlConfigSettingsSource,
 )
 
+from mendpool.core.errors import MendpoolError
+
 
 def _database() -> str:
     return f"sqlite:///{user_data_path('mendpool') / 'pool.sqlite3'}"
+
+
+_NAMED_FILE = "_FILE"
+
+
+def _from_named_files(settings: type[BaseSettings]) -> dict[str, Any]:
+    """Return the settings whose variable with `_FILE` behind it names a file that holds them.
+
+    Raises:
+        MendpoolError: such a file can't be read.
+    """
+    found: dict[str, Any] = {}
+    for field in settings.model_fields:
+        variable = f"MENDPOOL_{field.upper()}{_NAMED_FILE}"
+        if path := os.environ.get(variable):
+            try:
+                found[field] = Path(path).read_text("utf-8").strip()
+            except (OSError, UnicodeError) as error:
+                raise MendpoolError(f"{variable}: the file can't be read.") from error
+    return found
 
 
 class Settings(BaseSettings):
@@ -27,6 +51,7 @@ class Settings(BaseSettings):
         host, port: where `serve` listens; loopback by default.
         workers: how many processes of `serve` share the port.
         requests_a_minute, reports_a_day: what one member may do before 429.
+        metrics_port: where Prometheus is answered, on loopback only; nowhere by default.
         region: the pool's country as two ISO 3166 letters, for telling its telephone
             numbers from part numbers; without it only numbers with a clear cue are taken out.
         cache_dir: where the checked catalogue and the index are kept; may be thrown away.
@@ -45,6 +70,7 @@ class Settings(BaseSettings):
     workers: int = Field(default=1, ge=1, le=64)
     requests_a_minute: int = Field(default=600, ge=1)
     reports_a_day: int = Field(default=500, ge=1)
+    metrics_port: int | None = Field(default=None, ge=1, le=65535)
     region: str | None = Field(default=None, pattern="^[A-Z]{2}$")
     cache_dir: Path = Field(default_factory=lambda: user_cache_path("mendpool"))
     stop_after_s: int = Field(default=20, ge=1)
@@ -59,7 +85,8 @@ class Settings(BaseSettings):
         file_secret_settings: PydanticBaseSettingsSource,
     ) -> tuple[PydanticBaseSettingsSource, ...]:
         """Put the TOML file named by `MENDPOOL_SETTINGS` below the variables and secrets."""
-        sources = [init_settings, env_settings, file_secret_settings]
+        named_files = InitSettingsSource(settings_cls, _from_named_files(settings_cls))
+        sources = [init_settings, env_settings, named_files, file_secret_settings]
         named = os.environ.get("MENDPOOL_SETTINGS")
         if named:
             sources.append(TomlConfigSettingsSource(settings_cls, Path(named)))

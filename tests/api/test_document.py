@@ -197,4 +197,5 @@ def test_the_catalogue_has_a_tag_by_which_it_is_not_sent_again(pool: Pool) -> No
 def test_health_is_told_without_a_token(pool: Pool) -> None:
     assert pool.client().get("/healthz").json() == {"alive": True}
     ready = pool.client().get("/readyz").json()
-    assert ready == {"ready": True, "catalogue": pool.service.place.catalogue.version}
+    version = pool.service.place.catalogue.version
+    assert ready == {"ready": True, "catalogue": version, "index_lag": 0}

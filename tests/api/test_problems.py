@@ -15,6 +15,7 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.errors import TemporarilyImpossible
 from mendpool.store.pool_store import PoolStore
 from mendpool.usecases import ask as asking
+from mendpool.usecases.learned import Learned
 
 from tests.api.pools import Pool, running_pool
 from tests.databases import Databases, SqliteFiles
@@ -142,6 +143,32 @@ def test_a_pool_without_its_tables_is_not_ready_and_says_what_to_run(
     assert "mendpool pool" in body["detail"]
     assert int(answer.headers["retry-after"]) >= 1
     assert fresh.client().get("/healthz").json() == {"alive": True}
+
+
+def test_an_index_far_behind_is_not_ready_and_reads_meanwhile(
+    fresh: Pool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("mendpool.api.pool_routes.LAG_MOST", 2)
+    # As if another process had taken them.
+    monkeypatch.setattr(Learned, "filed", lambda *_: None)
+    fresh.service.place.learned.catch_up()
+    for _ in range(3):
+        fresh.put(make_report())
+    learned = fresh.service.place.learned
+    behind = learned.behind()
+    assert behind > 2, "filed, and not searched since"
+    body = expect_problem(fresh.client().get("/readyz"), 503)
+    assert f"{behind} changes behind" in body["detail"]
+    assert fresh.client().get("/readyz").json()["index_lag"] == 0
+
+
+def test_a_disk_without_room_is_not_ready(
+    sqlite_files: SqliteFiles, catalogue: Catalogue, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with running_pool(sqlite_files, catalogue) as pool:
+        monkeypatch.setattr("mendpool.store.pool.ROOM_TO_WRITE", 1 << 62)
+        body = expect_problem(pool.client().get("/readyz"), 503)
+        assert "disk" in body["detail"]
 
 
 def test_a_damaged_file_is_not_ready(sqlite_files: SqliteFiles, catalogue: Catalogue) -> None:

@@ -81,6 +81,7 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
             "SELECT alembic_version",
             "turn to write",
             "UPDATE pool",  # a write that is rolled back
+            "SELECT change",  # how far the feed is
         ),
         get("/readyz"),
     ),

@@ -23,6 +23,7 @@ from mendpool.api.context import Service
 from mendpool.api.docs_page import style_sheet
 from mendpool.api.outer import Outer
 from mendpool.api.problems import KINDS, MEDIA_TYPE, install
+from mendpool.api.seen import Seen, Templates, Watch
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.report import Followup, JudgeRequest, Question, Report
 from mendpool.core.workings.registry import WORKINGS
@@ -50,8 +51,12 @@ _DESCRIPTION = (
 )
 
 
-def make_app(service: Service) -> ASGIApp:
-    """Return the application over one running service, ready for a server."""
+def make_app(service: Service, watch: Watch | None = None) -> ASGIApp:
+    """Return the application over one running service, ready for a server.
+
+    Args:
+        watch: hears of every request.
+    """
     app = FastAPI(
         title="mendpool",
         version=__version__,
@@ -78,7 +83,8 @@ def make_app(service: Service) -> ASGIApp:
         return Response(style_sheet(), media_type="text/css")
 
     app.openapi = lambda: _document(app)  # type: ignore[method-assign]
-    return Outer(app, BODY_MAX, {("POST", _PARCEL_PATH): parcel_routes.PARCEL_MAX})
+    outer = Outer(app, BODY_MAX, {("POST", _PARCEL_PATH): parcel_routes.PARCEL_MAX})
+    return outer if watch is None else Seen(outer, Templates(app), watch)
 
 
 def _document(app: FastAPI) -> dict[str, Any]:

@@ -27,6 +27,7 @@ class Service:
     Args:
         clock: gives aware UTC.
         snapshots: packs the feed for copies; None where nothing may be kept for that.
+        told_lag: hears how far the index is behind whenever that is looked at.
     """
 
     place: Workplace
@@ -35,6 +36,7 @@ class Service:
     reports_a_day: int
     limiter: Allowances
     snapshots: Snapshots | None = None
+    told_lag: Callable[[int], None] | None = None
 
 
 def new_limiter() -> Allowances:

@@ -3,13 +3,15 @@
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, Response
 
-from mendpool.api.context import Asker, Running, service_of
+from mendpool.api.context import Asker, Running, Service, service_of
 from mendpool.api.docs_page import docs_page
 from mendpool.api.problems import Refusal
 from mendpool.api.replies import reply, tagged
 from mendpool.core.errors import MendpoolError, TemporarilyImpossible
 from mendpool.store.schema import schema_state
-from mendpool.usecases.workplace import Workplace
+
+LAG_MOST = 10_000
+"""Changes that a question still reads in passing, in about a second."""
 
 router = APIRouter(tags=["pool"])
 
@@ -30,21 +32,39 @@ def healthz() -> Response:
 
 @router.get("/readyz")
 def readyz(request: Request) -> Response:
-    """Say whether a report can be taken now: database writable, migrations current."""
-    place = service_of(request).place
+    """Say whether a report can be taken and found now.
+
+    The database is writable, its disk has room, its migrations are current, and the index has
+    read the feed but for what a question reads in passing.
+    """
+    service = service_of(request)
+    place = service.place
     try:
-        _check_ready(place)
+        lag = _check_ready(service)
     except MendpoolError as error:
         raise Refusal("try-later", str(error) or None, {"Retry-After": "5"}) from error
-    return reply({"ready": True, "catalogue": place.catalogue.version})
+    return reply({"ready": True, "catalogue": place.catalogue.version, "index_lag": lag})
 
 
-def _check_ready(place: Workplace) -> None:
+def _check_ready(service: Service) -> int:
+    """Return how many changes the index has not read.
+
+    Raises:
+        TemporarilyImpossible: what is in the way.
+    """
+    place = service.place
     state = schema_state(place.store.engine)
     if state != "current":
         says = f"The database schema is {state}: run `mendpool pool migrate`."
         raise TemporarilyImpossible(says)
     place.store.ready()
+    lag = place.learned.behind()
+    if service.told_lag is not None:
+        service.told_lag(lag)
+    if lag > LAG_MOST:
+        place.learned.catch_up_apart()
+        raise TemporarilyImpossible(f"The index is {lag} changes behind; it is reading them.")
+    return lag
 
 
 @router.get("/docs", include_in_schema=False)

@@ -16,6 +16,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
+from pathlib import Path
 from types import ModuleType
 from typing import Any, Literal
 
@@ -150,6 +151,24 @@ def erase_remnants(engine: Engine) -> None:
         busy = connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)").all()[0][0]
         if busy:
             raise TemporarilyImpossible("a reader keeps the log of the database from emptying")
+
+
+def snapshot_into(engine: Engine, file: Path) -> None:
+    """Write an SQLite database as it is at one moment into an empty file; writers go on.
+
+    What was deleted is not in it: the file is written anew, row by row.
+    """
+    with told_plainly(), engine.connect().execution_options(**{_BEGIN: "none"}) as connection:
+        connection.exec_driver_sql("VACUUM INTO ?", (str(file),))
+
+
+@contextmanager
+def steady_reading(engine: Engine) -> Iterator[Connection]:
+    """Give a connection that sees one moment of a PostgreSQL, however long it reads."""
+    with told_plainly(), engine.connect() as connection:
+        connection.execution_options(isolation_level="REPEATABLE READ")
+        connection.exec_driver_sql("SET LOCAL statement_timeout = 0")
+        yield connection
 
 
 @contextmanager

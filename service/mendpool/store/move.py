@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Connection, Engine, Table, func, insert, select
+from sqlalchemy import Connection, Engine, Table, delete, func, insert, select
 
 from mendpool.core.errors import Conflict, MendpoolError
 from mendpool.store.engine import rebuilding, writing
@@ -21,6 +21,7 @@ from mendpool.store.tables import (
     REPORT,
     REPORT_COMPONENT,
     REPORT_SYMPTOM,
+    StoreTable,
 )
 
 # Parents before children.
@@ -61,24 +62,40 @@ def move(source: Engine, target: Engine) -> Moved:
                     f"The target is not empty (table {table.name}); give a database that"
                     " only `mendpool pool migrate` has seen."
                 )
-        for table in _TABLES:
-            for page in _pages(giving, table):
-                names = table.columns.keys()
-                rows = [dict(zip(names, row, strict=True)) for row in page]
-                taking.execute(insert(table), rows)
-        if taking.dialect.name == "postgresql":
-            # Copied numbers do not move the sequence that the next member is numbered by.
-            taking.exec_driver_sql(
-                "SELECT setval(pg_get_serial_sequence('member', 'id'),"
-                " (SELECT coalesce(max(id), 0) + 1 FROM member), false)"
-            )
-        sent, there = _content(giving), _content(taking)
-        if sent != there:
-            raise MendpoolError("What arrived is not what was sent; nothing was moved.")
+        return copy_into(giving, taking)
+
+
+def copy_into(giving: Connection, taking: Connection) -> Moved:
+    """Copy every row within two transactions that are open, into tables without one.
+
+    Raises:
+        MendpoolError: what arrived is not what was sent; the caller rolls it back.
+    """
+    for table in _TABLES:
+        for page in _pages(giving, table):
+            names = table.columns.keys()
+            rows = [dict(zip(names, row, strict=True)) for row in page]
+            taking.execute(insert(table), rows)
+    if taking.dialect.name == "postgresql":
+        # Copied numbers do not move the sequence that the next member is numbered by.
+        taking.exec_driver_sql(
+            "SELECT setval(pg_get_serial_sequence('member', 'id'),"
+            " (SELECT coalesce(max(id), 0) + 1 FROM member), false)"
+        )
+    sent, there = content_of(giving), content_of(taking)
+    if sent != there:
+        raise MendpoolError("What arrived is not what was sent; nothing was moved.")
     return there
 
 
-def _content(connection: Connection) -> Moved:
+def empty_out(connection: Connection) -> None:
+    """Delete every row of every table, within a transaction that is open."""
+    for table in reversed(StoreTable.metadata.sorted_tables):
+        connection.execute(delete(table))
+
+
+def content_of(connection: Connection) -> Moved:
+    """Count the rows of each table and hash all they hold, whatever the order."""
     rows: dict[str, int] = {}
     total = 0
     for table in _TABLES:

@@ -47,11 +47,13 @@ class _Minute:
     untold: Counter[int] = field(default_factory=Counter)
     turn: threading.Lock = field(default_factory=threading.Lock)
 
-    def stretches(self, oldest: int) -> dict[int, int]:
+    def stretches(self, oldest: int, newest: int) -> dict[int, int]:
         counts: Counter[int] = Counter(self.all_told)
         counts.update(self.telling)
         counts.update(self.untold)
-        return {stretch: n for stretch, n in counts.items() if stretch >= oldest and n}
+        return {
+            stretch: n for stretch, n in counts.items() if oldest <= stretch <= newest and n
+        }
 
 
 @dataclass(slots=True)
@@ -87,7 +89,8 @@ class Allowances:
         oldest = stretch - STRETCHES + 1
         with self._lock:
             minute = self._minutes.setdefault(member_id, _Minute())
-            counts = minute.stretches(oldest)
+            # Of a clock that was ahead and is put right, what it counted would stand for years.
+            counts = minute.stretches(oldest, stretch + 1)
             if sum(counts.values()) >= most:
                 freed = (min(counts) + STRETCHES) * STRETCH_S - now.timestamp()
                 return min(60, max(1, math.ceil(freed)))
@@ -108,7 +111,7 @@ class Allowances:
         stretch = int(now.timestamp()) // STRETCH_S
         with self._lock:
             minute = self._minutes.get(member_id)
-            counts = minute.stretches(stretch - STRETCHES + 1) if minute else {}
+            counts = minute.stretches(stretch - STRETCHES + 1, stretch + 1) if minute else {}
         freed = (min(counts, default=stretch) + STRETCHES) * STRETCH_S - now.timestamp()
         return max(0, most - sum(counts.values())), max(1, math.ceil(freed))
 

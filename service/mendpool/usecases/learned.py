@@ -140,6 +140,14 @@ class Learned:
         if self._index.untidy:
             self._later("tidy the index", self._index.tidy)
 
+    def behind(self) -> int:
+        """Return how many changes of the feed have not been read here."""
+        return max(0, self._store.last_seq() - (self._seq or 0))
+
+    def catch_up_apart(self) -> None:
+        """Have the feed read while nobody waits for it."""
+        self._later("read the feed", self.catch_up)
+
     def newest_fit(self) -> Fit:
         """Return the newest fit there is, with what the feed holds read first."""
         self.catch_up()

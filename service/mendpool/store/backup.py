@@ -1,0 +1,297 @@
+"""Back a pool up while it is served, and put it back.
+
+A backup is an SQLite file that is itself a pool, whatever database it was taken of, so it can
+be opened, checked and served like any other. It is made under another name, looked through,
+synced and only then put in place: a name that ends without `.part` is a whole backup.
+"""
+
+import os
+import shutil
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from uuid import UUID
+
+from sqlalchemy import Connection, Engine, func, select
+
+from mendpool.core.errors import Conflict, MendpoolError, TemporarilyImpossible
+from mendpool.store.engine import (
+    make_engine,
+    reading,
+    rebuilding,
+    snapshot_into,
+    steady_reading,
+    writing,
+)
+from mendpool.store.lines import add_lines, last_number
+from mendpool.store.migrate import migrate
+from mendpool.store.move import content_of, copy_into, empty_out
+from mendpool.store.reports import erase
+from mendpool.store.schema import schema_state
+from mendpool.store.served import nobody_serving
+from mendpool.store.sound import database_findings, withdrawals
+from mendpool.store.tables import CHANGE, POOL, REPORT
+
+_BESIDE = ("-wal", "-shm", "-journal")
+
+
+@dataclass(frozen=True, slots=True)
+class BackedUp:
+    """What a backup holds, read from the file itself after it was made.
+
+    Args:
+        pool: the pool's id.
+        last: the number of its last change.
+        rows: how many of each table.
+        sha256: of all they hold, whatever the order.
+    """
+
+    pool: str
+    last: int
+    rows: dict[str, int]
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Restored:
+    """What was put back, and how many reports were taken back again.
+
+    Args:
+        before_known: whether the pool that was replaced could be asked for withdrawals.
+    """
+
+    backup: BackedUp
+    withdrawn_again: int
+    before_known: bool
+
+
+def back_up(engine: Engine, file: Path) -> BackedUp:
+    """Write a backup of the pool to `file`, replacing what is there in one step.
+
+    Writers go on meanwhile; what was acknowledged before it began is in it.
+
+    Raises:
+        Conflict: `file` is the pool itself.
+        MendpoolError: the pool is damaged, or what was written is not a whole pool.
+        OSError: the file can't be written.
+    """
+    if engine.dialect.name == "sqlite" and _same(file, Path(str(engine.url.database))):
+        raise Conflict("That is the pool itself: name another file.")
+    with reading(engine) as connection:
+        least = last_number(connection)
+    half = file.with_name(f"{file.name}.{os.getpid()}.part")
+    try:
+        # Tokens' hashes and the pool's key are in it: for its owner's eyes only.
+        os.close(os.open(half, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+        if engine.dialect.name == "sqlite":
+            snapshot_into(engine, half)
+        else:
+            _copied(engine, half)
+        made = look_through(half)
+        if made.last < least:
+            raise MendpoolError("The backup lacks changes that were there when it began.")
+        _sync(half)
+        half.replace(file)
+        _sync(file.parent)
+    finally:
+        for end in ("", *_BESIDE):
+            Path(f"{half}{end}").unlink(missing_ok=True)
+    return made
+
+
+def look_through(file: Path) -> BackedUp:
+    """Open a backup, check every page and the feed, and count what it holds.
+
+    Raises:
+        MendpoolError: it is not there, damaged or no pool.
+    """
+    if not file.is_file():
+        raise MendpoolError(f"There is no file {file}.")
+    with _opened(file) as engine:
+        if schema_state(engine) == "missing":
+            raise MendpoolError(f"{file} is no pool.")
+        if found := database_findings(engine):
+            raise MendpoolError(f"{file} is no whole pool: {found[0].says}.")
+        with reading(engine) as connection:
+            pool = connection.execute(select(POOL.c.value).where(POOL.c.key == "pool_id"))
+            content = content_of(connection)
+            return BackedUp(
+                str(pool.scalar()), last_number(connection), content.rows, content.sha256
+            )
+
+
+def restore(
+    engine: Engine, file: Path, now: datetime, *, over: bool, taken_back: Iterable[UUID] = ()
+) -> Restored:
+    """Put a backup in the pool's place.
+
+    What was taken back since stays so: the withdrawals of the pool that is replaced, as far
+    as it can be read, and those in `taken_back` are made again before anyone can read it.
+
+    Args:
+        over: a pool that holds reports, or can't be read, may be replaced.
+
+    Raises:
+        Conflict: it is being served; or it is there and `over` is not given.
+        MendpoolError: the backup is not whole, or made by a newer version.
+        OSError: the disk can't take it.
+    """
+    look_through(file)
+    with _prepared(engine, file) as ready:
+        wanted = set(taken_back)
+        with nobody_serving(engine):
+            before = _taken_back_here(engine)
+            if not over and (before is None or _held(engine)):
+                what = "can't be read" if before is None else "holds reports"
+                raise Conflict(f"The pool there {what}; --over replaces it.")
+            wanted |= set(before or ())
+            with _opened(ready) as pool:
+                again = _withdraw_again(pool, wanted, now)
+            made = look_through(ready)
+            if engine.dialect.name == "sqlite":
+                _exchange(engine, ready)
+            else:
+                _poured(engine, ready)
+    return Restored(made, again, before is not None)
+
+
+def taken_back_in(file: Path) -> list[UUID]:
+    """Return the reports that a later backup, damaged or not, says were taken back.
+
+    Raises:
+        MendpoolError: it can't be read.
+    """
+    with _opened(file) as engine, reading(engine) as connection:
+        return withdrawals(connection)
+
+
+@contextmanager
+def _opened(file: Path) -> Iterator[Engine]:
+    engine = make_engine(f"sqlite:///{file}", journal="rollback")
+    try:
+        yield engine
+    finally:
+        engine.dispose()
+
+
+def _copied(engine: Engine, half: Path) -> None:
+    migrate(f"sqlite:///{half}")
+    with (
+        _opened(half) as target,
+        steady_reading(engine) as giving,
+        rebuilding(target) as taking,
+    ):
+        copy_into(giving, taking)
+
+
+@contextmanager
+def _prepared(engine: Engine, file: Path) -> Iterator[Path]:
+    """Give a copy of the backup, of this version, where it can be put in place in one step."""
+    beside = Path(str(engine.url.database)) if engine.dialect.name == "sqlite" else file
+    ready = beside.with_name(f"{beside.name}.{os.getpid()}.restore")
+    beside.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        os.close(os.open(ready, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+        shutil.copyfile(file, ready)
+        with _opened(ready) as pool:
+            if schema_state(pool) == "ahead":
+                raise MendpoolError("A newer mendpool made this backup: install that one.")
+        migrate(f"sqlite:///{ready}")
+        yield ready
+    finally:
+        for end in ("", *_BESIDE):
+            Path(f"{ready}{end}").unlink(missing_ok=True)
+
+
+def _taken_back_here(engine: Engine) -> list[UUID] | None:
+    """Return what the pool in place says was taken back; None where it can't be read."""
+    if engine.dialect.name == "sqlite":
+        path = Path(str(engine.url.database))
+        if not path.exists() or not path.stat().st_size:
+            return []
+    try:
+        if schema_state(engine) == "missing":
+            return []
+        with reading(engine) as connection:
+            return withdrawals(connection)
+    except TemporarilyImpossible:
+        raise
+    except MendpoolError:
+        return None
+    finally:
+        engine.dispose()
+
+
+def _held(engine: Engine) -> bool:
+    if engine.dialect.name == "sqlite" and not Path(str(engine.url.database)).exists():
+        return False
+    if schema_state(engine) == "missing":
+        return False
+    with reading(engine) as connection:
+        return bool(connection.execute(select(func.count()).select_from(CHANGE)).scalar_one())
+
+
+def _withdraw_again(pool: Engine, wanted: set[UUID], now: datetime) -> int:
+    with writing(pool) as connection:
+        asked = select(REPORT).where(REPORT.c.withdrawn_at.is_(None))
+        rows = [row for row in connection.execute(asked) if row.id in wanted]
+        for row in sorted(rows, key=lambda found: found.seq):
+            erase(connection, row, row.member_id, now)
+            seq = last_number(connection) + 1
+            add_lines(connection, [(seq, "withdrawal", str(row.id))], now)
+        if rows:
+            _forget_fits(connection)
+    if rows:
+        with _vacuuming(pool) as connection:
+            connection.exec_driver_sql("VACUUM")
+    return len(rows)
+
+
+def _forget_fits(connection: Connection) -> None:
+    """Drop what was learned from them too; the next start learns anew."""
+    connection.exec_driver_sql("DELETE FROM fit")
+
+
+@contextmanager
+def _vacuuming(pool: Engine) -> Iterator[Connection]:
+    with pool.connect().execution_options(mendpool_begin="none") as connection:
+        yield connection
+
+
+def _exchange(engine: Engine, ready: Path) -> None:
+    """Put a file in the database's place; a log of the old one must never meet the new."""
+    engine.dispose()
+    path = Path(str(engine.url.database))
+    if path.exists():
+        with suppress(MendpoolError):
+            # Until the exchange the old pool is whole without its log, if it ever was.
+            with reading(engine) as connection:
+                connection.exec_driver_sql("SELECT 1")
+            engine.dispose()
+    _sync(ready)
+    for end in _BESIDE:
+        Path(f"{path}{end}").unlink(missing_ok=True)
+    ready.replace(path)
+    _sync(path.parent)
+
+
+def _poured(engine: Engine, ready: Path) -> None:
+    engine.dispose()
+    migrate(engine.url.render_as_string(hide_password=False))
+    with _opened(ready) as source, reading(source) as giving, rebuilding(engine) as taking:
+        empty_out(taking)
+        copy_into(giving, taking)
+
+
+def _same(one: Path, other: Path) -> bool:
+    return one.exists() and other.exists() and one.samefile(other)
+
+
+def _sync(path: Path) -> None:
+    descriptor = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

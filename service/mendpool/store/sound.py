@@ -1,0 +1,133 @@
+"""Whether a database is sound: its pages, its feed, and each row against the feed's line.
+
+What is found is told in numbers and places, never in words of a report.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from uuid import UUID
+
+from sqlalchemy import Connection, Engine, func, select
+from sqlalchemy.exc import DBAPIError
+
+from mendpool.core.errors import MendpoolError, TemporarilyImpossible
+from mendpool.store.engine import reading
+from mendpool.store.tables import CHANGE, FIT, FOLLOWUP, REPORT, StoreTable
+
+_FAULTS_MOST = 10
+RESTORE = "Stop the service and run `mendpool pool restore FILE --over` with a good backup."
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something that is not as it should be.
+
+    Args:
+        part: what was looked at: database, feed, index, cases or privacy.
+        says: what is wrong, in a sentence.
+        todo: what to do next.
+    """
+
+    part: str
+    says: str
+    todo: str
+
+
+def quickly_sound(engine: Engine) -> None:
+    """Look through the pages of an SQLite file; PostgreSQL looks after its own.
+
+    Takes about the time of reading the file once.
+
+    Raises:
+        MendpoolError: it is damaged, in one sentence.
+    """
+    if engine.dialect.name != "sqlite":
+        return
+    with reading(engine) as connection:
+        if connection.exec_driver_sql("PRAGMA quick_check(1)").scalar() != "ok":
+            raise MendpoolError("the database file is damaged: restore a backup")
+
+
+def database_findings(engine: Engine) -> list[Finding]:
+    """Look at every page, index and row, then at the feed.
+
+    A database that can't be read gives one finding and no more.
+
+    Raises:
+        TemporarilyImpossible: it can't be looked at now.
+    """
+    found: list[Finding] = []
+    try:
+        with reading(engine) as connection:
+            found += _pages(connection)
+            if not found:
+                found += _feed(connection)
+    except TemporarilyImpossible:
+        raise
+    except (MendpoolError, DBAPIError, ValueError, LookupError) as error:
+        # Damaged rows can also come out as values that are no date or no id.
+        says = str(error) if isinstance(error, MendpoolError) else "a row can't be read"
+        found.append(Finding("database", says, RESTORE))
+    return found
+
+
+def _pages(connection: Connection) -> Iterator[Finding]:
+    if connection.dialect.name == "sqlite":
+        check = f"PRAGMA integrity_check({_FAULTS_MOST})"
+        faults = [row[0] for row in connection.exec_driver_sql(check) if row[0] != "ok"]
+        if faults:
+            many = "or more " if len(faults) == _FAULTS_MOST else ""
+            yield Finding("database", f"{len(faults)} {many}faults in the file", RESTORE)
+            return
+        orphans = len(connection.exec_driver_sql("PRAGMA foreign_key_check").all())
+        if orphans:
+            yield Finding("database", f"{orphans} rows belong to none", RESTORE)
+    # PostgreSQL checks a page's sum when it is read, so each is read.
+    for table in StoreTable.metadata.sorted_tables:
+        streamed = {"stream_results": True, "yield_per": 500}
+        for page in connection.execute(select(table), execution_options=streamed).partitions():
+            len(page)
+
+
+def _feed(connection: Connection) -> Iterator[Finding]:
+    count, first, last = connection.execute(
+        select(func.count(), func.min(CHANGE.c.seq), func.max(CHANGE.c.seq))
+    ).one()
+    if count and (first != 1 or last != count):
+        says = f"the feed has a gap: {last - count} of {last} lines are missing"
+        yield Finding("feed", says, RESTORE)
+    lines = {
+        kind: set(
+            connection.execute(select(CHANGE.c.seq).where(CHANGE.c.kind == kind)).scalars()
+        )
+        for kind in ("report", "followup", "fit")
+    }
+    for table, kind in ((REPORT, "report"), (FOLLOWUP, "followup"), (FIT, "fit")):
+        rows = set(connection.execute(select(table.c.seq)).scalars())
+        if unsaid := rows - lines[kind]:
+            yield Finding("feed", f"{_some(unsaid)} without a line of the feed", RESTORE)
+        if kind == "report" and (lost := lines[kind] - rows):
+            yield Finding("feed", f"{_some(lost)} of the feed that are not there", RESTORE)
+    told = set(withdrawals(connection))
+    gone = set(
+        connection.execute(
+            select(REPORT.c.id).where(REPORT.c.withdrawn_at.is_not(None))
+        ).scalars()
+    )
+    if gone - told:
+        yield Finding("feed", f"{len(gone - told)} reports erased without a line", RESTORE)
+    held = set(connection.execute(select(REPORT.c.id)).scalars())
+    if back := (told & held) - gone:
+        says = f"{len(back)} reports were taken back and are there"
+        yield Finding("privacy", says, "Withdraw them again, each by its member or a steward.")
+
+
+def withdrawals(connection: Connection) -> list[UUID]:
+    """Return the reports that the feed says were taken back, oldest first."""
+    asked = select(CHANGE.c.ref).where(CHANGE.c.kind == "withdrawal").order_by(CHANGE.c.seq)
+    return [UUID(ref) for ref in connection.execute(asked).scalars()]
+
+
+def _some(seqs: set[int]) -> str:
+    named = ", ".join(map(str, sorted(seqs)[:5]))
+    return f"{len(seqs)} rows ({named}{', …' if len(seqs) > 5 else ''})"
