@@ -15,6 +15,7 @@ from sqlalchemy import Connection, bindparam, delete, insert, select, update
 
 from mendpool.core.errors import Conflict, MendpoolError, NotAllowed, NotFound, Withdrawn
 from mendpool.store.again import undone_again
+from mendpool.store.judgements import add_judgement
 from mendpool.store.lines import add_lines, last_number
 from mendpool.store.putting import put_all
 from mendpool.store.report_rows import followup_of
@@ -113,11 +114,16 @@ class ReportWriting(Room):
         member_id: int,
         steward: bool,  # noqa: FBT001 - a word of the trade at every call
         now: datetime,
+        reason: str | None = None,
     ) -> bool:
         """Take a report back: erase all it said, keep its id, its number and the fact.
 
         Call `erase_remnants` afterwards, when the file has a quiet moment, and make the
-        next fit: the old one learned from this report too.
+        next fit: the old one learned from this report too. A steward who takes back what
+        someone else wrote leaves a line in the trail (see `judgements`).
+
+        Args:
+            reason: why a steward does it.
 
         Returns:
             True when it was taken back now, False when it was already.
@@ -126,7 +132,7 @@ class ReportWriting(Room):
             NotFound: there is no such report.
             NotAllowed: the member neither sent it nor is a steward.
         """
-        return self._write(_WITHDRAW_ALL, _Taken(report_id, member_id, steward, now))
+        return self._write(_WITHDRAW_ALL, _Taken(report_id, member_id, steward, now, reason))
 
     @undone_again
     def set_cases(self, cases: Sequence[tuple[UUID, str]], derived_version: str) -> None:
@@ -161,6 +167,7 @@ class _Taken:
     member_id: int
     steward: bool
     now: datetime
+    reason: str | None = None
 
 
 def _follow(connection: Connection, new: _Followed) -> PutResult[StoredFollowup]:
@@ -209,6 +216,9 @@ def _withdraw(connection: Connection, taken: _Taken) -> bool:
     erase(connection, report, taken.member_id, taken.now)
     seq = last_number(connection) + 1
     add_lines(connection, [(seq, "withdrawal", str(taken.report_id))], taken.now)
+    if report.member_id != taken.member_id or taken.reason is not None:
+        who, why = taken.member_id, taken.reason
+        add_judgement(connection, taken.report_id, who, "withdrawn", why, taken.now)
     return True
 
 

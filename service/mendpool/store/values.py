@@ -186,7 +186,7 @@ class Member:
         revoked: when it was revoked, if it was.
         vouched: set when the member is made and never changed, so that a copy that learned
             it from the feed cannot disagree.
-        last_used: when the token was last seen, to the hour.
+        last_used: the day on which the token was last seen.
     """
 
     id: int

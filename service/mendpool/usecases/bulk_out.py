@@ -11,7 +11,7 @@ from mendpool.store.values import StoredFollowup, StoredReport
 from mendpool.usecases.workplace import GIVEN
 
 _PAGE = 500
-_MADE_HERE = ("cautions", "removed", GIVEN, "symptoms", "readings")
+_MADE_HERE = ("advice", "cautions", "removed", GIVEN, "symptoms", "readings")
 _COLUMNS = ("id", "received", "happened", "outcome", "complaint", "symptoms", "note")
 _NESTED = ("machine", "readings", "observations", "attempts", "cause", "causes", "followups")
 _RUNS = ("=", "+", "-", "@", "\t", "\r")

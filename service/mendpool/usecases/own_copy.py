@@ -89,11 +89,16 @@ class Taking:
             report,
             group,
             vouched,
-            _text({**body, "cautions": self._short(body.get("cautions", ()))}),
+            _text({**body, "cautions": self._cautions(body)}),
             case_body=case[0],
             derived_version=case[1],
         )
         return CopiedLine(change, facets_of(body))
+
+    def _cautions(self, body: Mapping[str, Any]) -> list[Any]:
+        cautions = body.get("cautions", ())
+        # The words of a warning that may save a life stay, whatever catalogue comes later.
+        return list(cautions) if body.get("advice") else self._short(cautions)
 
     def _short(self, cautions: Sequence[Mapping[str, Any]]) -> list[Any]:
         """Return cautions by the hash of their words, where the catalogue has the words."""

@@ -5,6 +5,7 @@ from copy import copy
 
 from mendpool.core.catalogue.admits import admits
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.caution_texts import advice_shown
 from mendpool.core.diagnosis.beliefs import Beliefs, believe
 from mendpool.core.diagnosis.cautions import Situation, cautions_for
 from mendpool.core.diagnosis.doubt import doubt
@@ -191,7 +192,7 @@ class Engine:
             get_bys=get_bys,
             plan=plan.steps,
             expected_minutes=plan.expected,
-            similar=_similar(liker, alike, slots, question.limit),
+            similar=self._similar(liker, alike, slots, question.limit),
             evidence=Evidence(
                 reports_searched=reports_searched,
                 similar=len(slots),
@@ -218,6 +219,27 @@ class Engine:
             if score >= LIKE_ENOUGH and case.outcome != "well"
         ]
         return sorted(kept, key=lambda pair: (-pair[1], pair[0].id))
+
+    def _similar(
+        self,
+        liker: Liker,
+        alike: Sequence[tuple[Case, float]],
+        slots: Sequence[Case],
+        limit: int,
+    ) -> tuple[Similar, ...]:
+        kept = {case.id for case in slots}
+        shown = [pair for pair in alike if pair[0].id in kept][:limit]
+        return tuple(
+            Similar(
+                report=case.id,
+                similarity=score,
+                because=liker.because(case),
+                outcome=case.outcome,
+                cause=case.causes[0] if case.causes else None,
+                **advice_shown(self.catalogue, case.advice),
+            )
+            for case, score in shown
+        )
 
     def _components(self, facts: Facts) -> frozenset[str]:
         return frozenset(
@@ -323,20 +345,3 @@ def readings_for_cautions(understood: Understanding) -> frozenset[str]:
 def _one_slot_a_group(cases: Sequence[Case]) -> list[Case]:
     """Near-duplicates share one slot; the most alike stands for its group."""
     return [group[0] for group in near_duplicates(cases)]
-
-
-def _similar(
-    liker: Liker, alike: Sequence[tuple[Case, float]], slots: Sequence[Case], limit: int
-) -> tuple[Similar, ...]:
-    kept = {case.id for case in slots}
-    shown = [pair for pair in alike if pair[0].id in kept][:limit]
-    return tuple(
-        Similar(
-            report=case.id,
-            similarity=score,
-            because=liker.because(case),
-            outcome=case.outcome,
-            cause=case.causes[0] if case.causes else None,
-        )
-        for case, score in shown
-    )
