@@ -23,11 +23,14 @@ SHOWN = (
     "SELECT report",  # those asked for, with their contributors
     "SELECT followup",  # of all of them at once
 )
+VOUCHED = "SELECT member"  # whom three followed-up reports vouch for
 FIT = (  # done apart from the request where `serve` runs
+    VOUCHED,
     *FEED,
     "SELECT change",  # the feed up to the cut: a page of 2,000
     "SELECT report",
     "SELECT followup",
+    VOUCHED,
     "turn to write",
     "SELECT fit",  # is there one that reaches as far
     "SELECT change",  # the last number
@@ -55,6 +58,7 @@ def put_twice(pool: Pool, which: int, *, followup: bool = False) -> Any:
 
 def taken_back(pool: Pool, which: int, name: str = "alder") -> Any:
     route = f"/v1/reports/{pool.put(make_report())}"
+    assert pool.client(name).get(route).is_success  # the token was used today
     return [lambda: pool.client(name).delete(route)] * (which + 1)
 
 

@@ -30,6 +30,7 @@ from mendpool.store.tables import (
     StoreTable,
 )
 from mendpool.store.values import (
+    FOREIGN_PSEUDONYM,
     CaseRow,
     Change,
     CopiedLine,
@@ -199,18 +200,18 @@ def _members(
     """Return the row of each contributor by opaque number, made where there is none."""
     known = {row.group_no: row.id for row in connection.execute(_GROUPS)}
     new = {
-        change.group: change.vouched
+        change.group: change
         for change in changes
         if change.group is not None and change.group not in known
     }
     if new:
-        connection.execute(insert(MEMBER), [_member(g, bool(v), now) for g, v in new.items()])
+        connection.execute(insert(MEMBER), [_member(g, c, now) for g, c in new.items()])
         known = {row.group_no: row.id for row in connection.execute(_GROUPS)}
     return known
 
 
-def _member(group: int, vouched: bool, now: datetime) -> dict[str, Any]:  # noqa: FBT001 - a column
-    name = str(group)
+def _member(group: int, change: Change, now: datetime) -> dict[str, Any]:
+    name = f"{FOREIGN_PSEUDONYM if change.elsewhere else ''}{group}"
     return {
         "name": name,
         "role": "member",
@@ -219,7 +220,7 @@ def _member(group: int, vouched: bool, now: datetime) -> dict[str, Any]:  # noqa
         "token_prefix": name,
         "token_sha256": _NO_TOKEN,
         "created_at": now,
-        "vouched": vouched,
+        "vouched": bool(change.vouched),
     }
 
 

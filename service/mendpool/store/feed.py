@@ -10,7 +10,7 @@ from mendpool.store.fits import FIT_COLUMNS, fit_of
 from mendpool.store.lines import last_number
 from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import CHANGE, FIT, FOLLOWUP, MEMBER, REPORT
-from mendpool.store.values import CaseRow, Change, ChangeKind
+from mendpool.store.values import FOREIGN_PSEUDONYM, CaseRow, Change, ChangeKind
 
 _AFTER: BindParameter[int] = bindparam("after")
 _UPTO: BindParameter[int] = bindparam("upto")
@@ -27,7 +27,12 @@ _LINES = (
     .order_by(CHANGE.c.seq)
 )
 _LAST_SAID = select(func.coalesce(func.max(CHANGE.c.seq), 0)).where(CHANGE.c.kind != "fit")
-_AUTHOR = (MEMBER.c.id.label("member_id"), MEMBER.c.group_no, MEMBER.c.vouched)
+_AUTHOR = (
+    MEMBER.c.id.label("member_id"),
+    MEMBER.c.group_no,
+    MEMBER.c.vouched,
+    MEMBER.c.pseudonym,
+)
 _REPORTS = (
     select(
         REPORT.c.seq,
@@ -129,6 +134,7 @@ def _change(line: AnyRow, told: AnyRow | None, fit: AnyRow | None) -> Change:
         report_id=told.report_id,
         group=told.group_no,
         vouched=told.vouched,
+        elsewhere=told.pseudonym.startswith(FOREIGN_PSEUDONYM),
         body=told.body,
         case_body=told.case_body if line.kind == "report" else None,
         derived_version=told.derived_version if line.kind == "report" else None,

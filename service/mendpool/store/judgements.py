@@ -2,8 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 from uuid import UUID
 
 from sqlalchemy import Connection, insert, select

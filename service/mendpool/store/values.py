@@ -185,7 +185,8 @@ class Member:
         expires: when the token stops, if ever.
         revoked: when it was revoked, if it was.
         vouched: set when the member is made and never changed, so that a copy that learned
-            it from the feed cannot disagree.
+            it from the feed cannot disagree; see `Cases.vouched_since` for those who are
+            vouched for by what they filed.
         last_used: the day on which the token was last seen.
     """
 
@@ -230,6 +231,7 @@ class Change:
         fit: the fit; None for other kinds and for a fit that a newer one replaced.
         case_body: the derived form of a report; None where `body` is, and for other kinds.
         derived_version: the version of the code that derived it.
+        elsewhere: whether the contributor is an author of another pool.
     """
 
     seq: int
@@ -243,6 +245,7 @@ class Change:
     fit: Fit | None = None
     case_body: str | None = None
     derived_version: str | None = None
+    elsewhere: bool = False
 
 
 @dataclass(frozen=True, slots=True)

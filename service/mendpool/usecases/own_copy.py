@@ -7,6 +7,7 @@ else the case is derived here, which takes a hundred times as long.
 import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
@@ -75,8 +76,10 @@ class Taking:
         if body is None:
             return CopiedLine(Change(seq, kind, ref, at, report))
         group, vouched = int(line["group"]), bool(line["vouched"])
+        elsewhere = bool(line.get("elsewhere", False))
         if kind == "followup":
-            return CopiedLine(Change(seq, kind, ref, at, report, group, vouched, _text(body)))
+            said = Change(seq, kind, ref, at, report, group, vouched, _text(body))
+            return CopiedLine(replace(said, elsewhere=elsewhere))
         case = self._case(line, str(report), body)
         if case is None:
             self.unread += 1
@@ -92,6 +95,7 @@ class Taking:
             _text({**body, "cautions": self._cautions(body)}),
             case_body=case[0],
             derived_version=case[1],
+            elsewhere=elsewhere,
         )
         return CopiedLine(change, facets_of(body))
 
