@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from sqlalchemy import Connection, bindparam, delete, insert, select, update
+from sqlalchemy import Boolean, Connection, bindparam, delete, insert, or_, select, update
 
 from mendpool.core.errors import Conflict, MendpoolError, NotAllowed, NotFound, Withdrawn
 from mendpool.store.again import undone_again
@@ -35,8 +35,15 @@ from mendpool.store.values import (
     StoredReport,
 )
 
+# Whose a report is decides the database, in the turn in which it is then changed.
 _HELD = (
-    select(REPORT, MEMBER.c.pseudonym)
+    select(
+        REPORT,
+        MEMBER.c.pseudonym,
+        or_(
+            REPORT.c.member_id == bindparam("asker"), bindparam("steward", type_=Boolean)
+        ).label("may"),
+    )
     .join(MEMBER, MEMBER.c.id == REPORT.c.member_id)
     .where(REPORT.c.id == bindparam("report_id"))
 )
@@ -171,10 +178,10 @@ class _Taken:
 
 
 def _follow(connection: Connection, new: _Followed) -> PutResult[StoredFollowup]:
-    report = _held(connection, new.report_id)
+    report = _held(connection, new)
     if report.withdrawn_at is not None:
         raise Withdrawn
-    if not new.steward and report.member_id != new.member_id:
+    if not report.may:
         raise NotAllowed
     held = connection.execute(_HELD_FOLLOWUP, {"followup_id": new.followup_id}).first()
     if held is not None:
@@ -208,8 +215,8 @@ def _follow(connection: Connection, new: _Followed) -> PutResult[StoredFollowup]
 
 
 def _withdraw(connection: Connection, taken: _Taken) -> bool:
-    report = _held(connection, taken.report_id)
-    if not taken.steward and report.member_id != taken.member_id:
+    report = _held(connection, taken)
+    if not report.may:
         raise NotAllowed
     if report.withdrawn_at is not None:
         return False
@@ -226,8 +233,13 @@ _FOLLOW_ALL = one_by_one(_follow)
 _WITHDRAW_ALL = one_by_one(_withdraw)
 
 
-def _held(connection: Connection, report_id: UUID) -> AnyRow:
-    held = connection.execute(_HELD, {"report_id": report_id}).first()
+def _held(connection: Connection, asked: _Followed | _Taken) -> AnyRow:
+    values = {
+        "report_id": asked.report_id,
+        "asker": asked.member_id,
+        "steward": asked.steward,
+    }
+    held = connection.execute(_HELD, values).first()
     if held is None:
         raise NotFound
     return held
