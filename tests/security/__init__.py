@@ -12,7 +12,7 @@ Each row that applies has a file here, named after it, that tests it directly.
 | 6 | excess data (API3; 15.3.1, 8.2.3) | test_api3_excess_data |
 | 7 | function level (API5; 8.2.1) | test_api5_function_level |
 | 8 | resources (API4; 2.4.1, 15.2.2, 5.2.1) | test_api4_bounds |
-| 9 | slow clients | test_slow_clients |
+| 9 | slow clients | no test yet: the body has no deadline, connections no cap; a proxy must |
 | 10 | JSON bombs | test_json_bombs |
 | 11 | decompression (5.2.3) | test_decompression_bombs |
 | 12 | requests going out (API7; 1.3.6) | test_api7_nothing_goes_out |
@@ -52,7 +52,7 @@ The conventions of the API; those that the project's own wire format overrides a
 | 16 | an object at the top | api/test_document |
 | 19, 20 | cursors, Link | api/test_lists |
 | 21 | bearer tokens (RFC 6750) | api/test_signing_in |
-| 22, 23 | 429, Retry-After, RateLimit | api/test_signing_in, security/test_rate_limit_headers |
+| 22 | 429, 503 with Retry-After (23, RateLimit: not yet) | api/test_signing_in, test_problems |
 | 24 | 413, 415 | faults/test_bad_input |
 | 26 | caching | security/test_headers_everywhere |
 | 27 | OpenAPI 3.1 | api/test_document, oracles/test_schemathesis |

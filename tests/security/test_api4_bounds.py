@@ -83,7 +83,7 @@ def test_the_heaviest_words_are_answered_in_good_time(pool: Pool, complaint: str
     begun = time.perf_counter()
     answer = pool.client("alder").post("/v1/ask", json={"complaint": complaint[:4000]})
     assert answer.status_code in (200, 422), answer.text[:200]
-    assert time.perf_counter() - begun < 3  # under 1 s on a machine that does nothing else
+    assert time.perf_counter() - begun < 10  # under 1 s on a machine that does nothing else
 
 
 @pytest.mark.postgres
