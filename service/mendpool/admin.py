@@ -12,20 +12,18 @@ import typer
 from sqlalchemy.engine import make_url
 from uuid_utils.compat import uuid7
 
-from mendpool import admin_keep, admin_parcel
+from mendpool import admin_keep, admin_member, admin_parcel, admin_review
 from mendpool.admin_common import FAILED, INTERRUPTED, REFUSED, USAGE, Json
 from mendpool.admin_common import now as _now
 from mendpool.admin_common import open_store as _store
 from mendpool.admin_common import plainly as _plainly
 from mendpool.admin_common import stop as _stop
-from mendpool.core.errors import Conflict, NotFound
+from mendpool.core.errors import Conflict
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
 from mendpool.store.schema import schema_state
 from mendpool.store.served import serving_it
 from mendpool.store.sound import quickly_sound
-from mendpool.store.values import FOREIGN_PSEUDONYM
-from mendpool.usecases.members import add_member
 
 app = typer.Typer(
     help="Run a pool: make it, serve it, its members.",
@@ -34,16 +32,12 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     add_completion=False,
 )
-member = typer.Typer(
-    help="The pool's members.",
-    no_args_is_help=True,
-    rich_markup_mode=None,
-    add_completion=False,
-)
-app.add_typer(member, name="member")
+app.add_typer(admin_member.app, name="member")
 app.add_typer(admin_parcel.app, name="parcel")
 for _command in (admin_keep.backup, admin_keep.restore, admin_keep.check, admin_keep.privacy):
     app.command()(_command)
+app.command("invite")(admin_member.invite)
+app.command("review")(admin_review.review)
 
 
 def _prepare(settings: Settings) -> None:
@@ -238,73 +232,3 @@ def move(
             typer.echo(f"{table}  {count}")
         typer.echo(f"The same on both sides: {moved.sha256}")
         typer.echo("Next: set MENDPOOL_DATABASE_URL to the new address.")
-
-
-@member.command("add")
-def member_add(
-    name: Annotated[str, typer.Argument(help="What you call them; never leaves the pool.")],
-    steward: Annotated[
-        bool, typer.Option("--steward", help="May make members and withdraw.")
-    ] = False,
-    as_json: Json = False,
-) -> None:
-    """Make a member and show the token, this once."""
-    with _plainly():
-        if not 1 <= len(name.strip()) <= 60:
-            _stop("A name has 1 to 60 characters.", USAGE)
-        store = _store(Settings())
-        new = add_member(store, name.strip(), "steward" if steward else "member", _now())
-        if as_json:
-            typer.echo(
-                json.dumps(
-                    {
-                        "member": new.member.name,
-                        "role": new.member.role,
-                        "pseudonym": new.member.pseudonym,
-                        "token": new.token,
-                    }
-                )
-            )
-        else:
-            typer.echo(
-                f"{new.member.name} is a {new.member.role}. The token is shown only now:"
-            )
-            typer.echo(new.token)
-
-
-@member.command("revoke")
-def member_revoke(name: str, as_json: Json = False) -> None:
-    """Stop a member's token at once."""
-    with _plainly():
-        try:
-            gone = _store(Settings()).revoke_member(name, _now())
-        except NotFound as error:
-            says = f"There is no member {name}; see `mendpool pool member list`."
-            raise Conflict(says) from error
-        if as_json:
-            typer.echo(json.dumps({"member": gone.name, "revoked": True}))
-        else:
-            typer.echo(f"{gone.name}'s token no longer works.")
-
-
-@member.command("list")
-def member_list(as_json: Json = False) -> None:
-    """List the members."""
-    with _plainly():
-        for found in _store(Settings()).list_members():
-            if found.pseudonym.startswith(FOREIGN_PSEUDONYM):
-                continue  # came with a parcel, and can't sign in
-            state = "revoked" if found.revoked else "active"
-            if as_json:
-                typer.echo(
-                    json.dumps(
-                        {
-                            "member": found.name,
-                            "role": found.role,
-                            "state": state,
-                            "pseudonym": found.pseudonym,
-                        }
-                    )
-                )
-            else:
-                typer.echo(f"{found.name}  {found.role}  {state}")

@@ -13,6 +13,7 @@ from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.schema import schema_state
+from mendpool.store.values import FOREIGN_PSEUDONYM, Member
 
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
 FAULT, USAGE, REFUSED, FAILED, INTERRUPTED = 1, 2, 3, 5, 130
@@ -63,3 +64,26 @@ def open_store(settings: Settings) -> PoolStore:
         }[state]
         raise MendpoolError(f"The pool's tables are {state}: {todo}.")
     return PoolStore(engine)
+
+
+def members_of(store: PoolStore) -> list[Member]:
+    """Return every member but those who came with a parcel and can't sign in."""
+    listed = store.list_members()
+    return [m for m in listed if not m.pseudonym.startswith(FOREIGN_PSEUDONYM)]
+
+
+def member_named(store: PoolStore, name: str) -> Member:
+    """Return the member of a name whose token was not revoked.
+
+    Raises:
+        Conflict: there is none.
+    """
+    found = [m for m in members_of(store) if m.name == name and m.revoked is None]
+    if not found:
+        raise unknown(name)
+    return found[0]
+
+
+def unknown(name: str) -> Conflict:
+    """Return what to say of a name that no member has."""
+    return Conflict(f"There is no member {name}; see `mendpool pool member list`.")

@@ -21,7 +21,7 @@ def test_nothing_of_version_1_is_done_for_someone_unknown_whatever_he_sends(
     routes = [
         (method.upper(), re.sub(r"\{\w+\}", str(make_id()), path))
         for path, methods in paths.items()
-        if path.startswith("/v1/")
+        if path.startswith("/v1/") and path != "/v1/join"  # what an invitation is for
         for method in methods
     ]
     assert len(routes) >= 10

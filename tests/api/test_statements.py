@@ -6,6 +6,8 @@ from typing import Any
 
 import pytest
 
+from mendpool.usecases.members import invite
+
 from tests.api.pools import Pool, statements
 from tests.api.test_parcel_routes import LINES, foreign
 from tests.factories import make_id, make_report
@@ -14,7 +16,7 @@ COMPLAINT = {"complaint": "nothing at the outlets"}
 PUMP = {"motor_hp": "3 hp", "code_letter": "H", "volts": 230, "set_kva": 15, "set_kw": 12}
 LATER = {"happened": "2026-11", "state": "holding"}
 
-# Whose token it is. When it was last used is written once an hour; that, the requests of a
+# Whose token it is. When it was last used is written once a day; that, the requests of a
 # minute and the reports of a day are counted in the process (see `allowances`).
 SIGN_IN = ("SELECT member",)
 FEED = ("SELECT change",)  # what others wrote since this process last looked
@@ -23,11 +25,14 @@ SHOWN = (
     "SELECT followup",  # of all of them at once
 )
 PAGE = (*SHOWN, "SELECT report")  # 500 at a time; after the last page there is none
+VOUCHED = "SELECT member"  # whom three followed-up reports vouch for
 FIT = (  # done apart from the request where `serve` runs
+    VOUCHED,
     *FEED,
     "SELECT change",  # the feed up to the cut: a page of 2,000
     "SELECT report",
     "SELECT followup",
+    VOUCHED,
     "turn to write",
     "SELECT fit",  # is there one that reaches as far
     "SELECT change",  # the last number
@@ -53,9 +58,15 @@ def put_twice(pool: Pool, which: int, *, followup: bool = False) -> Any:
     return [lambda: pool.client("alder").put(route, json=body)] * (which + 1)
 
 
-def taken_back(pool: Pool, which: int) -> Any:
+def taken_back(pool: Pool, which: int, name: str = "alder") -> Any:
     route = f"/v1/reports/{pool.put(make_report())}"
-    return [lambda: pool.client("alder").delete(route)] * (which + 1)
+    assert pool.client(name).get(route).is_success  # the token was used today
+    return [lambda: pool.client(name).delete(route)] * (which + 1)
+
+
+def joined(pool: Pool) -> Any:
+    made = invite(pool.store, f"guest {make_id()}", pool.time[0])
+    return [lambda: pool.client().post("/v1/join", json={"code": made.code})]
 
 
 def taken_in(pool: Pool, which: int) -> Any:
@@ -223,6 +234,40 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
             *PAGE,  # what was seen here later of theirs
         ),
         lambda pool, _: pool.client("steward").get("/v1/parcel"),
+    ),
+    "POST /v1/join": (
+        (
+            "SELECT invitation",  # the hash of the code
+            "turn to write",
+            "SELECT invitation",  # is it open still
+            "SELECT member",  # is the name free
+            "SELECT pool",  # the key
+            "INSERT member",
+            "UPDATE invitation",
+        ),
+        lambda pool, _: joined(pool),
+    ),
+    "POST /v1/join that is not here": (
+        ("SELECT invitation",),
+        post("/v1/join", {"code": "in0123456789_" + "x" * 43}),
+    ),
+    "DELETE /v1/reports/{report_id} by a steward": (
+        (
+            *SIGN_IN,
+            "turn to write",
+            "SELECT report",  # whose it is
+            "DELETE followup",
+            "DELETE parcel",
+            "DELETE report_symptom",
+            "DELETE report_component",
+            "UPDATE report",
+            "SELECT change",  # the last number
+            "INSERT change",
+            "INSERT judgement",  # the trail
+            *FEED,
+            *FIT,
+        ),
+        lambda pool, _: taken_back(pool, 0, "steward"),
     ),
     "GET /v1/workings": (SIGN_IN, get("/v1/workings")),
     "POST /v1/workings/{name}": (

@@ -16,11 +16,11 @@ from mendpool.core.evidence.case import (
     components_at_fault,
     cured_by,
 )
+from mendpool.core.evidence.duplicates import group_sizes, near_duplicates
 from mendpool.core.evidence.fit import EMPTY_FIT, Fit, due, fit
 from mendpool.core.record.report import Attempt, Report
 
 from tests.factories import make_attempt, make_case, make_id, make_report, make_seen
-from tests.near_duplicates import group_sizes, near_duplicates
 
 PARTS = ("brushes", "avr", "capacitor", "fuel-filter")
 WORDS = ("dim", "dead", "hums", "smells", "outlet", "kettle", "hot", "rain")

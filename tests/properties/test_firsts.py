@@ -5,9 +5,8 @@ from hypothesis import strategies as st
 
 from mendpool.core.evidence.candidates import Candidates
 from mendpool.core.evidence.case import Case
+from mendpool.core.evidence.duplicates import near_duplicates
 from mendpool.core.evidence.firsts import firsts
-
-from tests.near_duplicates import near_duplicates
 
 WORDS = [f"{kind}:{letter}" for kind in ("w", "c", "r", "s", "k") for letter in "abcdefg"]
 

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.evidence.case import Case, Healthy, case_to_text
 from mendpool.core.evidence.copies import sizes_of_groups
+from mendpool.core.evidence.duplicates import group_sizes
 from mendpool.core.evidence.fit import Fit, fit, fit_of
 from mendpool.core.evidence.ledger import Ledger, joined, ledger_of
 from mendpool.core.evidence.reports import reports_of
@@ -27,7 +28,6 @@ from mendpool.usecases.ledger_folder import LedgerFolder
 from mendpool.usecases.make_fit import made_fit
 
 from tests.factories import make_attempt, make_case, make_id
-from tests.near_duplicates import group_sizes
 
 PARTS = ("brushes", "avr", "capacitor", "fuel-filter")
 WORDS = ("dim", "dead", "hums", "smells", "outlet", "kettle", "hot", "rain", "zebra")

@@ -37,13 +37,34 @@ class TestMembers:
         with pytest.raises(NotFound):
             store.revoke_member("cy", NOW)
 
-    def test_use_is_remembered_to_the_hour(self, store: PoolStore) -> None:
+    def test_use_is_remembered_to_the_day(self, store: PoolStore) -> None:
+        ana = add_member(store, "ana")
+        day = NOW.replace(hour=0, minute=0, second=0, microsecond=0)
+        store.touch_member(ana.id, NOW)
+        store.touch_member(ana.id, day + timedelta(hours=23, minutes=59))
+        assert _last_used(store) == day
+        store.touch_member(ana.id, day + timedelta(hours=24))
+        assert _last_used(store) == day + timedelta(days=1)
+        store.touch_member(ana.id, day)
+        assert _last_used(store) == day + timedelta(days=1)
+
+    def test_another_token_takes_the_place_of_the_one_before(self, store: PoolStore) -> None:
         ana = add_member(store, "ana")
         store.touch_member(ana.id, NOW)
-        store.touch_member(ana.id, NOW + timedelta(minutes=59))
-        assert _last_used(store) == NOW
-        store.touch_member(ana.id, NOW + timedelta(minutes=60))
-        assert _last_used(store) == NOW + timedelta(minutes=60)
+        fresh = store.rotate_member("ana", "f" * 64, "mp_other", LATER)
+        assert (fresh.id, fresh.group, fresh.pseudonym) == (ana.id, ana.group, ana.pseudonym)
+        assert (fresh.expires, fresh.last_used) == (LATER, None)
+        assert store.member_by_prefix("mp_ana") is None
+        assert store.member_by_prefix("mp_other") == fresh
+
+    def test_a_revoked_member_gets_no_token_unless_taken_back(self, store: PoolStore) -> None:
+        add_member(store, "ana")
+        store.revoke_member("ana", NOW)
+        with pytest.raises(Conflict, match="revoked"):
+            store.rotate_member("ana", "f" * 64, "mp_other", None)
+        assert store.rotate_member("ana", "f" * 64, "mp_other", None, True).revoked is None
+        with pytest.raises(NotFound):
+            store.rotate_member("bo", "f" * 64, "mp_third", None)
 
 
 class TestPool:

@@ -12,17 +12,28 @@ from mendpool_field import console
 def join(
     url: Annotated[str, typer.Argument(metavar="URL", help="The pool's address.")],
 ) -> None:
-    """Join a pool with the token you were given.
+    """Join a pool with the token you were given, or with an invitation's code.
 
-    The token is asked for, or read from stdin or MENDPOOL_TOKEN; it is tried first, and
-    kept in a file that only you can read.
+    It is asked for, or read from stdin or MENDPOOL_TOKEN. A code is used up and gives a
+    token; the token is tried, and kept in a file that only you can read.
     """
-    from mendpool_field.settings import Service, checked_token, checked_url, keep_service
+    from mendpool_field.settings import (
+        Service,
+        checked_token,
+        checked_url,
+        is_code,
+        keep_service,
+    )
 
     address = checked_url(url)
-    typed = console.environment("MENDPOOL_TOKEN") or console.read_secret("Token: ")
-    service = Service(address, checked_token(typed))
+    typed = console.environment("MENDPOOL_TOKEN") or console.read_secret("Token or code: ")
+    token = checked_token(typed)
     home = console.settings().home
+    if is_code(token):
+        token = console.open_service(Service(address, None)).use_code(token)
+        # Kept before anything else: the code is used up.
+        keep_service(home, Service(address, checked_token(token)))
+    service = Service(address, token)
     console.open_service(service).check_token()
     keep_service(home, service)
     console.talk(f"Joined {address}.")

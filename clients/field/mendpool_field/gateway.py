@@ -142,6 +142,17 @@ class Gateway:
             if not (may_lack and refused.status == httpx.codes.NOT_FOUND):
                 raise
 
+    def use_code(self, code: str) -> str:
+        """Return the token that an invitation's code gives, this once.
+
+        Tried once only: the code may be used up though the answer was lost.
+        """
+        answer = self._call("POST", "/v1/join", _json({"code": code}), tries=1)
+        token = answer.get("token")
+        if not isinstance(token, str):
+            raise NotMendpool(self._url, httpx.codes.CREATED)
+        return token
+
     def check_token(self) -> None:
         """Return if the service knows the token.
 
@@ -172,12 +183,14 @@ class Gateway:
         path: str,
         content: bytes | None = None,
         params: Mapping[str, str] | None = None,
+        tries: int = _TRIES,
     ) -> dict[str, Any]:
         headers = {"Content-Type": "application/json"} if content is not None else {}
         response = self._tried(
             lambda: self._client.request(
                 method, self._url + path, content=content, params=params, headers=headers
-            )
+            ),
+            tries,
         )
         if response.is_success:
             return (
@@ -185,9 +198,9 @@ class Gateway:
             )
         raise self._trouble(response)
 
-    def _tried(self, call: Callable[[], httpx.Response]) -> httpx.Response:
-        """Every call here may be made twice: questions keep nothing, a PUT names its own id."""
-        for left in reversed(range(_TRIES)):
+    def _tried(self, call: Callable[[], httpx.Response], tries: int = _TRIES) -> httpx.Response:
+        """Nearly every call may be made twice: questions keep nothing, a PUT names its id."""
+        for left in reversed(range(tries)):
             try:
                 return call()
             except (httpx.ReadError, httpx.WriteError, httpx.RemoteProtocolError) as error:

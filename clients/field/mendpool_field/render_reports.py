@@ -46,7 +46,7 @@ def report_text(report: Shown, width: int, *, title: str = "REPORT") -> str:
     ]
     cautions = [
         line
-        for c in items(report, "cautions")
+        for c in _warnings(report)
         for line in para(
             f"{clean(c.get('says'))} — {clean(c.get('source'))}", width, first="! ", rest="  "
         )
@@ -76,10 +76,26 @@ def found_text(reports: Sequence[Shown], width: int, *, more: bool) -> str:
         lines += para(said, width, first="  ")
         causes = "; ".join(_cause(c) for c in _causes(report))
         ended = ", ".join(p for p in (words(report.get("outcome")), causes) if p)
-        lines += [*para(ended, width, first="  "), ""]
+        lines += para(ended, width, first="  ")
+        lines += [*_dangers(report, width), ""]
     if more:
         lines += para("There are more: --limit shows up to 100, a filter fewer.", width)
     return "\n".join(lines).rstrip("\n")
+
+
+def _warnings(report: Shown) -> list[Shown]:
+    """Return the cautions of a report and of what was seen later, each once."""
+    each = [c for one in (report, *items(report, "followups")) for c in items(one, "cautions")]
+    return list({clean(c.get("says")): c for c in each}.values())
+
+
+def _dangers(report: Shown, width: int) -> list[str]:
+    """Return the warnings of a report with advice that could kill whoever copies it."""
+    later = items(report, "followups")
+    if not any(texts(one, "advice") for one in (report, *later)):
+        return []
+    told = [clean(c.get("says")) for c in _warnings(report)]
+    return [line for one in told for line in para(one, width, first="  ! ", rest="    ")]
 
 
 def plate_line(plate: Shown) -> str:

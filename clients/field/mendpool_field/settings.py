@@ -5,6 +5,7 @@ Order: the environment (`MENDPOOL_URL`, `MENDPOOL_TOKEN`, `MENDPOOL_HOME`,
 """
 
 import ipaddress
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +15,7 @@ from mendpool_field.disk import read_object, write_object
 from mendpool_field.errors import BadUsage, NoPool
 
 _TOKEN_MOST = 200
+_CODE = re.compile(r"in[0-9a-f]{10}_[A-Za-z0-9_-]{43}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +132,11 @@ def checked_token(typed: str) -> str:
             "That is no token.", "Copy it again, whole, from the message of your steward."
         )
     return token
+
+
+def is_code(typed: str) -> bool:
+    """Tell whether what was typed is an invitation's code and no token."""
+    return _CODE.fullmatch(typed) is not None
 
 
 def _is_this_machine(host: str) -> bool:

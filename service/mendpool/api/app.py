@@ -14,6 +14,7 @@ from mendpool import __version__
 from mendpool._places import place_of
 from mendpool.api import (
     copy_routes,
+    joining_routes,
     parcel_routes,
     pool_routes,
     question_routes,
@@ -25,6 +26,7 @@ from mendpool.api.outer import Outer
 from mendpool.api.problems import KINDS, MEDIA_TYPE, install
 from mendpool.api.seen import Seen, Templates, Watch
 from mendpool.core.record.answer import Answer
+from mendpool.core.record.joining import Joining
 from mendpool.core.record.report import Followup, JudgeRequest, Question, Report
 from mendpool.core.workings.registry import WORKINGS
 from mendpool.core.workings.worked import Worked
@@ -36,6 +38,7 @@ _BODIES = {
     ("/v1/reports/{report_id}/followups/{followup_id}", "put"): Followup,
     ("/v1/ask", "post"): Question,
     ("/v1/readings/judge", "post"): JudgeRequest,
+    ("/v1/join", "post"): Joining,
 }
 _WORKINGS_PATH = "/v1/workings/{name}"
 _PARCEL_PATH = "/v1/parcel"
@@ -43,7 +46,7 @@ _LINES = {"schema": {"type": "string", "description": "a JSON object a line"}}
 _ANSWERS: Mapping[str, type[BaseModel]] = {"/v1/ask": Answer, _WORKINGS_PATH: Worked}
 _INPUTS = "WorkingInputs"
 """The schema of what a working takes: that of its name."""
-_OPEN = ("/healthz", "/readyz")
+_OPEN = ("/healthz", "/readyz", "/v1/join")
 _DESCRIPTION = (
     "A shared knowledge base of anonymised generator repairs: file what was done and what "
     "came of it, ask what to do next. Answers carry cautions and defer to local codes and "
@@ -69,7 +72,14 @@ def make_app(service: Service, watch: Watch | None = None) -> ASGIApp:
     app.state.service = service
     app.state.catalogue_json = service.place.catalogue.model_dump_json().encode()
     install(app)
-    for routes in (report_routes, question_routes, copy_routes, parcel_routes, pool_routes):
+    for routes in (
+        report_routes,
+        question_routes,
+        copy_routes,
+        joining_routes,
+        parcel_routes,
+        pool_routes,
+    ):
         app.include_router(routes.router)
 
     page = (place_of("phone") / "index.html").read_bytes()

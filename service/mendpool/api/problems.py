@@ -191,6 +191,10 @@ def _allowed(request: Request) -> str:
     methods: set[str] = set()
     for route in iter_route_contexts(request.app.routes):
         if route.methods and route.matches(request.scope)[0] is not Match.NONE:
+            if route.path == request.scope["path"]:
+                # An address written out is no id of the route beside it.
+                methods = set(route.methods)
+                break
             methods |= route.methods
     return ", ".join(sorted(methods | ({"HEAD"} if "GET" in methods else set())))
 

@@ -38,6 +38,12 @@ def preview(running: Running, asker: Asker, body: Body) -> Response:
     return reply(filing.preview_report(running.place, report, running.clock()))
 
 
+@router.api_route("/preview", methods=["GET", "PUT", "DELETE"], include_in_schema=False)
+def not_this_way() -> Response:
+    """Refuse, where it would else be taken for the id of a report."""
+    raise Refusal("wrong-method", headers={"Allow": "POST"})
+
+
 @router.put("/{report_id}")
 def put(report_id: str, running: Running, asker: Asker, body: Body) -> Response:
     """Store a report under the UUIDv7 its client made. The same again is harmless."""

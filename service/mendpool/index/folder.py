@@ -24,7 +24,7 @@ from mendpool.index.planes import Words, words_for
 from mendpool.index.segment import Forward, Segment
 from mendpool.index.view import Bench, Closed, Part
 
-FORMAT = 2
+FORMAT = 3
 _MANIFEST = "manifest.json"
 _LOADS = 3
 _AGAIN_S = 0.2

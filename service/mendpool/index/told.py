@@ -23,6 +23,7 @@ from mendpool.index.planes import Rows
 _CODE, _COST, _KIND, _TRIED, _SHAPE = "=", "#", "%", "@", "!"
 _VOUCHED, _DEFEATED, _FLAGS = 1, 2, 2
 _HALF = (1 << 32) - 1
+_LISTS = ("symptoms", "absent", "found", "causes")
 _ROOM = 4096
 _json = json.JSONEncoder(ensure_ascii=False).encode
 
@@ -52,7 +53,8 @@ def told_of(body: Mapping[str, Any]) -> list[str]:
     costs = [_COST + repr(cost) for *_, cost in attempts]
     if all(cost is None for *_, cost in attempts):
         costs = []
-    lists = [body[field] for field in ("symptoms", "absent", "found", "causes")]
+    lists = [body[field] for field in _LISTS]
+    lists.append(body.get("advice", ()))
     lengths = [*map(len, lists), len(attempts), len(costs)]
     return [
         _SHAPE + " ".join(map(str, lengths)),
@@ -130,11 +132,11 @@ def case_from(
         start: where those of this case begin.
         seen: what was seen later, by month and state.
     """
-    (a, b, c, d, e, f), outcome, happened, kind = told[start : start + 4]
+    (a, b, c, d, e, f, g), outcome, happened, kind = told[start : start + 4]
     at = start + 4
-    attempts = told[at + d : at + e]
-    if e < f:
-        costs = told[at + e : at + f]
+    attempts = told[at + e : at + f]
+    if f < g:
+        costs = told[at + f : at + g]
         pairs = zip(attempts, costs, strict=True)
         attempts = tuple([tried._replace(cost=cost) for tried, cost in pairs])
     return Case(
@@ -153,6 +155,8 @@ def case_from(
         (),
         happened or None,
         followups_of(happened or None, seen) if seen else (),
+        (),
+        told[at + d : at + e],
     )
 
 

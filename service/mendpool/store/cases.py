@@ -3,11 +3,11 @@
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Select, bindparam, select
+from sqlalchemy import Connection, Select, bindparam, exists, func, select
 
 from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import FOLLOWUP, MEMBER, REPORT
-from mendpool.store.values import HeldCase
+from mendpool.store.values import FOREIGN_PSEUDONYM, HeldCase
 
 _COLUMNS = (
     REPORT.c.seq,
@@ -36,6 +36,26 @@ _HELD: Select[Any] = (
 _SOME = _with_followups(_HELD.where(REPORT.c.seq.in_(bindparam("seqs", expanding=True))))
 
 
+FOLLOWED = 3
+"""Followed-up reports that vouch for someone nobody vouched for."""
+
+_EARNED = (
+    select(MEMBER.c.group_no)
+    .join(REPORT, REPORT.c.member_id == MEMBER.c.id)
+    .where(
+        MEMBER.c.vouched.is_(False),
+        MEMBER.c.pseudonym.not_like(f"{FOREIGN_PSEUDONYM}%"),
+        REPORT.c.withdrawn_at.is_(None),
+        REPORT.c.seq <= bindparam("upto"),
+        exists().where(
+            FOLLOWUP.c.report_id == REPORT.c.id, FOLLOWUP.c.seq <= bindparam("upto")
+        ),
+    )
+    .group_by(MEMBER.c.group_no)
+    .having(func.count() >= FOLLOWED)
+)
+
+
 class Cases(Room):
     """Gets cases with what was seen later; one query, always."""
 
@@ -45,6 +65,16 @@ class Cases(Room):
             return []
         values = {"seqs": list(seqs)}
         return list(_held(self._look(_all(_SOME, values))))
+
+    def vouched_since(self, upto: int) -> frozenset[int]:
+        """Return the contributors, by opaque number, whose own reports vouch for them.
+
+        Nobody vouched when they were made, but three of the reports held have a follow-up by
+        line `upto` of the feed. It is a function of what is held, so a copy finds the same.
+        Authors of other pools are not among them.
+        """
+        with self._reading() as connection:
+            return frozenset(connection.execute(_EARNED, {"upto": upto}).scalars())
 
 
 def _all(

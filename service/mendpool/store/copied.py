@@ -215,18 +215,18 @@ def _members(
     """Return the row of each contributor by opaque number, made where there is none."""
     known = {row.group_no: row.id for row in connection.execute(_GROUPS)}
     new = {
-        change.group: _member(change.group, change, now)
+        change.group: change
         for change in changes
         if change.group is not None and change.group not in known
     }
     if new:
-        connection.execute(insert(MEMBER), list(new.values()))
+        connection.execute(insert(MEMBER), [_member(g, c, now) for g, c in new.items()])
         known = {row.group_no: row.id for row in connection.execute(_GROUPS)}
     return known
 
 
-def _member(group: int, of: Change, now: datetime) -> dict[str, Any]:
-    name = f"{FOREIGN_PSEUDONYM if of.foreign else ''}{group}"
+def _member(group: int, change: Change, now: datetime) -> dict[str, Any]:
+    name = f"{FOREIGN_PSEUDONYM if change.elsewhere else ''}{group}"
     return {
         "name": name,
         "role": "member",
@@ -235,7 +235,7 @@ def _member(group: int, of: Change, now: datetime) -> dict[str, Any]:
         "token_prefix": name,
         "token_sha256": _NO_TOKEN,
         "created_at": now,
-        "vouched": bool(of.vouched),
+        "vouched": bool(change.vouched),
     }
 
 

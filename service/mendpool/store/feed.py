@@ -28,8 +28,11 @@ _LINES = (
 )
 _LAST_SAID = select(func.coalesce(func.max(CHANGE.c.seq), 0)).where(CHANGE.c.kind != "fit")
 _AUTHOR = (
-    MEMBER.c.id.label("member_id"), MEMBER.c.group_no, MEMBER.c.vouched, MEMBER.c.pseudonym,
-)  # fmt: skip
+    MEMBER.c.id.label("member_id"),
+    MEMBER.c.group_no,
+    MEMBER.c.vouched,
+    MEMBER.c.pseudonym,
+)
 _REPORTS = (
     select(
         REPORT.c.seq,
@@ -131,10 +134,10 @@ def _change(line: AnyRow, told: AnyRow | None, fit: AnyRow | None) -> Change:
         report_id=told.report_id,
         group=told.group_no,
         vouched=told.vouched,
+        elsewhere=told.pseudonym.startswith(FOREIGN_PSEUDONYM),
         body=told.body,
         case_body=told.case_body if line.kind == "report" else None,
         derived_version=told.derived_version if line.kind == "report" else None,
-        foreign=told.pseudonym.startswith(FOREIGN_PSEUDONYM),
     )
 
 

@@ -2,7 +2,8 @@
 
 import hashlib
 import hmac
-from datetime import datetime, timedelta
+from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, Engine, Select, bindparam, insert, or_, select, update
@@ -13,9 +14,8 @@ from mendpool.store.pool import pool_key
 from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import MEMBER
 from mendpool.store.together import one_by_one
-from mendpool.store.values import Member, Role
+from mendpool.store.values import FOREIGN_PSEUDONYM, Member, Role
 
-LAST_USED_STEP = timedelta(hours=1)  # to know whether a token is in use, not when
 _GROUP_BITS = 48  # stays exact where every number is a double
 
 _MEMBERS = select(MEMBER)
@@ -24,9 +24,9 @@ _TOUCH = (
     update(MEMBER)
     .where(
         MEMBER.c.id == bindparam("one"),
-        or_(MEMBER.c.last_used_at.is_(None), MEMBER.c.last_used_at <= bindparam("before")),
+        or_(MEMBER.c.last_used_at.is_(None), MEMBER.c.last_used_at < bindparam("day")),
     )
-    .values(last_used_at=bindparam("now"))
+    .values(last_used_at=bindparam("day"))
 )
 
 
@@ -57,29 +57,19 @@ class Members(Room):
             MendpoolError: the pool was never begun.
         """
         with self._writing() as connection:
-            taken = or_(
-                MEMBER.c.name == name,
-                MEMBER.c.pseudonym == pseudonym,
-                MEMBER.c.token_prefix == token_prefix,
+            return insert_member(
+                connection,
+                {
+                    "name": name,
+                    "role": role,
+                    "token_sha256": token_sha256,
+                    "token_prefix": token_prefix,
+                    "pseudonym": pseudonym,
+                    "created_at": now,
+                    "expires_at": expires_at,
+                    "vouched": vouched,
+                },
             )
-            if connection.execute(select(MEMBER.c.id).where(taken)).first() is not None:
-                raise Conflict(f"a member with the name or the token of {name} is there")
-            made = connection.execute(
-                insert(MEMBER)
-                .values(
-                    name=name,
-                    role=role,
-                    pseudonym=pseudonym,
-                    group_no=group_of(pool_key(connection), pseudonym),
-                    token_prefix=token_prefix,
-                    token_sha256=token_sha256,
-                    created_at=now,
-                    expires_at=expires_at,
-                    vouched=vouched,
-                )
-                .returning(MEMBER)
-            ).one()
-            return member_of(made)
 
     def member_by_prefix(self, prefix: str) -> Member | None:
         """Return the member whose token begins so, revoked and expired ones too."""
@@ -111,26 +101,85 @@ class Members(Room):
             return member_of(row)
 
     @undone_again
+    def rotate_member(
+        self,
+        name: str,
+        token_sha256: str,
+        token_prefix: str,
+        expires_at: datetime | None,
+        readmit: bool = False,  # noqa: FBT001, FBT002 - a word of the trade at every call
+    ) -> Member:
+        """Give a member another token; the one before stops at once.
+
+        Args:
+            name: whose.
+            token_sha256: see `Member`, as the next two.
+            readmit: also one whose token was revoked.
+
+        Raises:
+            NotFound: there is no member of that name.
+            Conflict: the token was revoked, or this one came with a parcel.
+        """
+        with self._writing() as connection:
+            row = _named(connection, name)
+            if row.pseudonym.startswith(FOREIGN_PSEUDONYM):
+                raise Conflict(f"{name} came with a parcel and has no token")
+            if row.revoked_at is not None and not readmit:
+                raise Conflict(f"{name}'s token was revoked; --readmit takes {name} back")
+            fresh = {
+                "token_sha256": token_sha256,
+                "token_prefix": token_prefix,
+                "expires_at": expires_at,
+                "revoked_at": None,
+                "last_used_at": None,
+            }
+            connection.execute(update(MEMBER).where(MEMBER.c.id == row.id).values(**fresh))
+            return member_of(_named(connection, name))
+
+    @undone_again
     def touch_member(self, member_id: int, now: datetime) -> None:
-        """Remember that the member's token was used; written at most once an hour.
+        """Remember the day on which the member's token was used; written once a day.
 
         What this process wrote it remembers, so the usual request asks the database nothing;
         and what is written goes with the other writes.
         """
+        day = now.replace(hour=0, minute=0, second=0, microsecond=0)
         last = self._touched.get(member_id)
-        if last is not None and now - last < LAST_USED_STEP:
+        if last is not None and day <= last:
             return
-        self._write(_TOUCH_ALL, (member_id, now))
-        self._touched[member_id] = now
+        self._write(_TOUCH_ALL, (member_id, day))
+        self._touched[member_id] = day
 
 
 def _touch(connection: Connection, used: tuple[int, datetime]) -> None:
-    member_id, now = used
-    values = {"one": member_id, "now": now, "before": now - LAST_USED_STEP}
-    connection.execute(_TOUCH, values)
+    member_id, day = used
+    connection.execute(_TOUCH, {"one": member_id, "day": day})
 
 
 _TOUCH_ALL = one_by_one(_touch)
+
+
+def insert_member(connection: Connection, values: Mapping[str, Any]) -> Member:
+    """Make a member within a write that is under way.
+
+    Args:
+        connection: of the write.
+        values: of every column but the opaque number.
+
+    Raises:
+        Conflict: the name, the pseudonym or the prefix is taken.
+    """
+    name, pseudonym = values["name"], values["pseudonym"]
+    taken = or_(
+        MEMBER.c.name == name,
+        MEMBER.c.pseudonym == pseudonym,
+        MEMBER.c.token_prefix == values["token_prefix"],
+    )
+    if connection.execute(select(MEMBER.c.id).where(taken)).first() is not None:
+        raise Conflict(f"a member with the name or the token of {name} is there")
+    group = group_of(pool_key(connection), pseudonym)
+    made = insert(MEMBER).values(**values, group_no=group).returning(MEMBER)
+    return member_of(connection.execute(made).one())
 
 
 def group_of(key: bytes, pseudonym: str) -> int:

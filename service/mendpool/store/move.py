@@ -15,6 +15,8 @@ from mendpool.store.tables import (
     CHANGE,
     FIT,
     FOLLOWUP,
+    INVITATION,
+    JUDGEMENT,
     MEMBER,
     PARCEL,
     POOL,
@@ -35,6 +37,8 @@ _TABLES = (
     CHANGE,
     FIT,
     PARCEL,
+    INVITATION,
+    JUDGEMENT,
 )
 _PAGE = 500
 _BITS = 256

@@ -5,6 +5,8 @@ from mendpool.store.cases import Cases
 from mendpool.store.engine import erase_remnants
 from mendpool.store.feed import Feed
 from mendpool.store.fits import Fits
+from mendpool.store.invitations import Invitations
+from mendpool.store.judgements import Judgements
 from mendpool.store.members import Members
 from mendpool.store.parcels import Parcels
 from mendpool.store.pool import Pool
@@ -15,7 +17,19 @@ from mendpool.store.usage import Usage
 
 
 class PoolStore(
-    Pool, Members, ReportWriting, ReportReading, Bulk, Cases, Feed, Fits, Parcels, Turns, Usage
+    Pool,
+    Members,
+    Invitations,
+    ReportWriting,
+    ReportReading,
+    Judgements,
+    Bulk,
+    Cases,
+    Feed,
+    Fits,
+    Parcels,
+    Turns,
+    Usage,
 ):
     """Remembers reports, members, the feed and fits. One for a process, used by any thread."""
 

@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from sqlalchemy import Connection, bindparam, delete, insert, select, update
+from sqlalchemy import Boolean, Connection, bindparam, delete, insert, or_, select, update
 
 from mendpool.core.errors import Conflict, MendpoolError, NotAllowed, NotFound, Withdrawn
 from mendpool.store.again import undone_again
+from mendpool.store.judgements import add_judgement
 from mendpool.store.lines import add_lines, last_number
 from mendpool.store.putting import put_all
 from mendpool.store.report_rows import followup_of
@@ -35,8 +36,15 @@ from mendpool.store.values import (
     StoredReport,
 )
 
+# Whose a report is decides the database, in the turn in which it is then changed.
 _HELD = (
-    select(REPORT, MEMBER.c.pseudonym)
+    select(
+        REPORT,
+        MEMBER.c.pseudonym,
+        or_(
+            REPORT.c.member_id == bindparam("asker"), bindparam("steward", type_=Boolean)
+        ).label("may"),
+    )
     .join(MEMBER, MEMBER.c.id == REPORT.c.member_id)
     .where(REPORT.c.id == bindparam("report_id"))
 )
@@ -114,11 +122,16 @@ class ReportWriting(Room):
         member_id: int,
         steward: bool,  # noqa: FBT001 - a word of the trade at every call
         now: datetime,
+        reason: str | None = None,
     ) -> bool:
         """Take a report back: erase all it said, keep its id, its number and the fact.
 
         Call `erase_remnants` afterwards, when the file has a quiet moment, and make the
-        next fit: the old one learned from this report too.
+        next fit: the old one learned from this report too. A steward who takes back what
+        someone else wrote leaves a line in the trail (see `judgements`).
+
+        Args:
+            reason: why a steward does it.
 
         Returns:
             True when it was taken back now, False when it was already.
@@ -127,7 +140,7 @@ class ReportWriting(Room):
             NotFound: there is no such report.
             NotAllowed: the member neither sent it nor is a steward.
         """
-        return self._write(_WITHDRAW_ALL, _Taken(report_id, member_id, steward, now))
+        return self._write(_WITHDRAW_ALL, _Taken(report_id, member_id, steward, now, reason))
 
     @undone_again
     def set_cases(self, cases: Sequence[tuple[UUID, str]], derived_version: str) -> None:
@@ -162,13 +175,14 @@ class _Taken:
     member_id: int
     steward: bool
     now: datetime
+    reason: str | None = None
 
 
 def _follow(connection: Connection, new: _Followed) -> PutResult[StoredFollowup]:
-    report = _held(connection, new.report_id)
+    report = _held(connection, new)
     if report.withdrawn_at is not None:
         raise Withdrawn
-    if not new.steward and report.member_id != new.member_id:
+    if not report.may:
         raise NotAllowed
     held = connection.execute(_HELD_FOLLOWUP, {"followup_id": new.followup_id}).first()
     if held is not None:
@@ -202,14 +216,17 @@ def _follow(connection: Connection, new: _Followed) -> PutResult[StoredFollowup]
 
 
 def _withdraw(connection: Connection, taken: _Taken) -> bool:
-    report = _held(connection, taken.report_id)
-    if not taken.steward and report.member_id != taken.member_id:
+    report = _held(connection, taken)
+    if not report.may:
         raise NotAllowed
     if report.withdrawn_at is not None:
         return False
     erase(connection, report, taken.member_id, taken.now)
     seq = last_number(connection) + 1
     add_lines(connection, [(seq, "withdrawal", str(taken.report_id))], taken.now)
+    if report.member_id != taken.member_id or taken.reason is not None:
+        who, why = taken.member_id, taken.reason
+        add_judgement(connection, taken.report_id, who, "withdrawn", why, taken.now)
     return True
 
 
@@ -217,8 +234,13 @@ _FOLLOW_ALL = one_by_one(_follow)
 _WITHDRAW_ALL = one_by_one(_withdraw)
 
 
-def _held(connection: Connection, report_id: UUID) -> AnyRow:
-    held = connection.execute(_HELD, {"report_id": report_id}).first()
+def _held(connection: Connection, asked: _Followed | _Taken) -> AnyRow:
+    values = {
+        "report_id": asked.report_id,
+        "asker": asked.member_id,
+        "steward": asked.steward,
+    }
+    held = connection.execute(_HELD, values).first()
     if held is None:
         raise NotFound
     return held

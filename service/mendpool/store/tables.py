@@ -277,6 +277,46 @@ class UsageRow(StoreTable, table=True):
     requests: int
 
 
+class InvitationRow(StoreTable, table=True):
+    """A code that makes one member, once; kept only as a hash, as tokens are."""
+
+    __tablename__ = "invitation"
+    __table_args__ = (
+        _lengths("name", 60),
+        _lengths("code_prefix", 32),
+        _lengths("code_sha256", 64, 64),
+        CheckConstraint("token_days IS NULL OR token_days > 0", name="token_days_positive"),
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    name: str = Field(max_length=60)
+    code_prefix: str = Field(unique=True, max_length=32)
+    code_sha256: str = Field(max_length=64)
+    vouched: bool
+    token_days: int | None = None
+    made_at: datetime
+    expires_at: datetime
+    used_at: datetime | None = None
+    used_by: int | None = Field(default=None, foreign_key="member.id")
+
+
+class JudgementRow(StoreTable, table=True):
+    """What a steward did with a report, and why; nothing of what the report said."""
+
+    __tablename__ = "judgement"
+    __table_args__ = (
+        CheckConstraint("came IN ('withdrawn', 'kept')", name="came_known"),
+        _lengths("reason", 500),
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    at: datetime
+    member_id: int = Field(foreign_key="member.id")
+    report_id: uuid.UUID = Field(index=True)  # stays when the row of the report goes
+    came: str = Field(max_length=9)
+    reason: str | None = Field(default=None, max_length=500)
+
+
 def _table(row: type[StoreTable]) -> Table:
     return StoreTable.metadata.tables[str(row.__tablename__)]
 
@@ -291,3 +331,5 @@ CHANGE = _table(ChangeRow)
 FIT = _table(FitRow)
 PARCEL = _table(ParcelRow)
 USAGE = _table(UsageRow)
+INVITATION = _table(InvitationRow)
+JUDGEMENT = _table(JudgementRow)

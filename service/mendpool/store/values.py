@@ -204,8 +204,9 @@ class Member:
         expires: when the token stops, if ever.
         revoked: when it was revoked, if it was.
         vouched: set when the member is made and never changed, so that a copy that learned
-            it from the feed cannot disagree.
-        last_used: when the token was last seen, to the hour.
+            it from the feed cannot disagree; see `Cases.vouched_since` for those who are
+            vouched for by what they filed.
+        last_used: the day on which the token was last seen.
     """
 
     id: int
@@ -249,8 +250,7 @@ class Change:
         fit: the fit; None for other kinds and for a fit that a newer one replaced.
         case_body: the derived form of a report; None where `body` is, and for other kinds.
         derived_version: the version of the code that derived it.
-        foreign: it came with a parcel, so that of its months only the year and the distance
-            mean anything.
+        elsewhere: whether the contributor is an author of another pool.
     """
 
     seq: int
@@ -264,7 +264,7 @@ class Change:
     fit: Fit | None = None
     case_body: str | None = None
     derived_version: str | None = None
-    foreign: bool = False
+    elsewhere: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,15 @@ CHUNK = 200
 _LONGEST = 1_000_000
 _TOLD_EVERY_S = 2.0
 _NOT_OF_THE_REPORT = ("id", "received", "contributor", "followups")
-_NOT_OF_THE_FOLLOWUP = ("id", "report", "received", "contributor", "removed")
+_NOT_OF_THE_FOLLOWUP = (
+    "id",
+    "report",
+    "received",
+    "contributor",
+    "removed",
+    "advice",
+    "cautions",
+)
 _UUID_7 = 7
 _TAKEN_BACK = "its report was taken back; remove the line"
 _ANOTHER = "this id stands for another report; give it a new id"

@@ -17,7 +17,7 @@ from mendpool.store.values import FOREIGN_PSEUDONYM, StoredFollowup, StoredRepor
 from mendpool.usecases.workplace import GIVEN
 
 _PAGE = 500
-_MADE_HERE = ("cautions", "removed", GIVEN, "symptoms", "readings")
+_MADE_HERE = ("advice", "cautions", "removed", GIVEN, "symptoms", "readings")
 _COLUMNS = (
     "id", "received", "happened", "outcome", "protection_defeated", "complaint", "symptoms",
     "note", "region", "continues",

@@ -47,8 +47,8 @@ def line_of(change: Change, derived: str | None = None) -> dict[str, Any]:
     if change.group is not None:
         line["group"] = change.group
         line["vouched"] = change.vouched
-    if change.foreign:
-        line["from_another_pool"] = True
+    if change.elsewhere:
+        line["elsewhere"] = True
     if change.body is not None:
         line["received"] = change.at.strftime("%Y-%m-%dT%H:%M:%SZ")
         line["body"] = json.loads(change.body)

@@ -20,7 +20,7 @@ from mendpool.store.values import StaleCase
 from mendpool.usecases.workplace import GIVEN
 
 _PAGE = 500
-_ADDED = ("cautions", "removed", GIVEN)
+_ADDED = ("advice", "cautions", "removed", GIVEN)
 _TOLD_EVERY_S = 2.0
 
 Made = list[tuple[UUID, str]]

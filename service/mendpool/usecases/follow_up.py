@@ -6,7 +6,10 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from mendpool.core.catalogue.caution_texts import advice_shown
 from mendpool.core.catalogue.codes import check_followup
+from mendpool.core.diagnosis.derive import advice_in_texts
+from mendpool.core.record.machine import Machine
 from mendpool.core.record.report import Followup
 from mendpool.store.values import Member
 from mendpool.usecases.file_report import check_month
@@ -60,16 +63,34 @@ def prepared_followup(place: Workplace, followup: Followup, now: datetime) -> st
     check_month("/happened", followup.happened, now)
     raw = followup.model_dump(mode="json", exclude_unset=True, exclude_none=True)
     clean, removed = place.scrub(raw)
-    return json.dumps({**clean, "removed": removed}, ensure_ascii=False, separators=(",", ":"))
+    reader = place.learned.engine.plain_reader
+    advice = advice_in_texts([clean.get("note")], Machine(), reader)
+    made: dict[str, list[Any]] = {
+        name: [caution.model_dump() for caution in cautions]
+        for name, cautions in advice_shown(place.catalogue, sorted(advice)).items()
+    }
+    if advice:
+        made["advice"] = sorted(advice)
+    return json.dumps(
+        {**clean, **made, "removed": removed}, ensure_ascii=False, separators=(",", ":")
+    )
 
 
-def withdraw(place: Workplace, member: Member, report_id: UUID, now: datetime) -> None:
+def withdraw(
+    place: Workplace,
+    member: Member,
+    report_id: UUID,
+    now: datetime,
+    reason: str | None = None,
+) -> None:
     """Erase a report for its contributor or a steward; the next fit is made at once.
+
+    `reason` is a steward's, and stays in the trail.
 
     The database is rewritten without it, so that its bytes are gone and not only its rows.
 
     Raises:
         NotFound, NotAllowed: see the store.
     """
-    if place.store.withdraw(report_id, member.id, member.role == "steward", now):
+    if place.store.withdraw(report_id, member.id, member.role == "steward", now, reason):
         place.learned.fit_if_due(now, at_once=True, then=place.store.erase_remnants)

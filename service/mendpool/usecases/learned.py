@@ -76,6 +76,7 @@ class Learned:
         self._cut = 0
         self._unseen = 0  # reports filed here since the feed was last looked at for a fit
         self._erasing: Job | None = None  # what is still to be wiped from the database
+        self._vouched: frozenset[int] = frozenset()  # by what they filed, not when they came
         self._gone = 0  # the last withdrawal that was read
         self._engine = engine or Engine(catalogue)
         self._seq: int | None = None  # until the index is loaded
@@ -157,10 +158,11 @@ class Learned:
         """Return the cases most like a question, every acknowledged report among them."""
         self.catch_up()
         with self._lock:
-            view, engine = self._index.view(), self._engine
+            view, engine, vouched = self._index.view(), self._engine, self._vouched
         # From here on nobody waits for this search, and it waits for nobody.
         name = f"reports-{engine.fit.reports}" if engine.fit.reports else None
-        return Found(view.cases(weights, limit), len(view), name, engine)
+        cases = view.cases(weights, limit).vouching_for(vouched)
+        return Found(cases, len(view), name, engine)
 
     def filed(self, now: datetime) -> None:
         """Hear that a report was filed here; see now and then whether a fit is due.
@@ -266,6 +268,7 @@ class Learned:
             self._seq = self._index.load()
             self._gone = self._store.last_withdrawal()
             self._take_fit()
+            self._vouched = self._store.vouched_since(self._seq)
         while True:
             rows = self._store.cases_after(self._seq, _PAGE)
             self._index.take(rows)
@@ -273,8 +276,11 @@ class Learned:
                 if row.kind == "withdrawal":
                     self._gone = max(self._gone, row.seq)
                 self._seq = row.seq
-            if any(row.kind == "fit" for row in rows):
+            kinds = {row.kind for row in rows}
+            if "fit" in kinds:
                 self._take_fit()
+            if kinds & {"followup", "withdrawal"}:
+                self._vouched = self._store.vouched_since(self._seq)
             if len(rows) < _PAGE:
                 return
 

@@ -1,6 +1,7 @@
 """Makes a fit of the feed up to a cut, from what was kept of the last one."""
 
 from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -71,7 +72,9 @@ def _fit_in_memory(store: "PoolStore", expected: Expectations, cut: int, go_on: 
     news = _News(nothing_kept(), expected.protections)
     blocks = [_without(b, news.gone) for b in news.read(store, cut, go_on)]
     blocks += news.told_again()
-    return fit_of(Ledger(lambda: iter(blocks), news.kept.names), expected).to_bytes()
+    vouched = store.vouched_since(cut)
+    ledger = Ledger(lambda: (_vouching(b, vouched) for b in blocks), news.kept.names)
+    return fit_of(ledger, expected).to_bytes()
 
 
 @dataclass
@@ -143,7 +146,10 @@ class _Books:
         if kept.seq < cut:
             self._follow(kept, cut)
         names = [name for name, _ in kept.blocks]
-        ledger = Ledger(lambda: self._read(names), kept.names)
+        vouched = self._store.vouched_since(cut)
+        ledger = Ledger(
+            lambda: (_vouching(block, vouched) for block in self._read(names)), kept.names
+        )
         return fit_of(ledger, self._expected).to_bytes()
 
     def _follow(self, kept: Kept, cut: int) -> None:
@@ -209,3 +215,11 @@ def _without(block: Block, gone: set[bytes]) -> Block:
         return block
     held = np.isin(block["id"], np.array(sorted(gone)), invert=True)
     return block if held.all() else block.take(np.flatnonzero(held))
+
+
+def _vouching(block: Block, groups: AbstractSet[int]) -> Block:
+    """Return a block in which nobody of these contributors is new."""
+    if not groups:
+        return block
+    mine = np.isin(block["group"], np.array(sorted(groups), dtype=np.int64))
+    return Block({**block.columns, "new": block["new"] & ~mine})

@@ -1,15 +1,25 @@
-"""Make and revoke members. A token is shown once and kept only as a hash."""
+"""Make, invite and re-key members. A token is shown once and kept only as a hash."""
 
 import hashlib
+import hmac
+import re
 import secrets
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from mendpool.core.errors import Complaint, RefusedInput
+from mendpool.core.errors import Complaint, NotFound, RefusedInput
+from mendpool.store.invitations import Invitation, Token
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.values import FOREIGN_NAME, Member, Role
 
 PREFIX_LENGTH = 12
+TOKEN_DAYS = 365
+"""How long a token is good unless said otherwise (common practice)."""
+CODE_DAYS = 14
+"""How long an invitation is good unless said otherwise (common practice)."""
+_TOKEN, _CODE = "mp", "in"
+_NO_HASH = "0" * 64
+_CODE_FORM = re.compile(r"in[0-9a-f]{10}_[A-Za-z0-9_-]{43}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,24 +30,113 @@ class NewMember:
     token: str
 
 
-def add_member(store: PoolStore, name: str, role: Role, now: datetime) -> NewMember:
+@dataclass(frozen=True, slots=True)
+class NewInvitation:
+    """An invitation just made, with the code that is shown this once."""
+
+    invitation: Invitation
+    code: str
+
+
+def add_member(
+    store: PoolStore, name: str, role: Role, now: datetime, days: int | None = None
+) -> NewMember:
     """Make a vouched member with a token of 256 random bits.
+
+    Args:
+        days: how long the token is good; None is for good.
 
     Raises:
         RefusedInput: the name begins as those of authors do who came with a parcel; such a
             member could be taken for one, and one for such a member.
         Conflict: the name is taken.
     """
-    if name.strip().casefold().startswith(FOREIGN_NAME):
-        says = f"a name can't begin with {FOREIGN_NAME}; authors of other pools are kept so"
-        raise RefusedInput([Complaint("/name", says)])
-    prefix = "mp" + secrets.token_hex((PREFIX_LENGTH - 2) // 2)
-    token = f"{prefix}_{secrets.token_urlsafe(32)}"
-    pseudonym = "m-" + secrets.token_hex(6)
-    member = store.add_member(name, role, digest(token), prefix, pseudonym, now)
+    _check_name(name)
+    token, kept = _new_token()
+    member = store.add_member(
+        name, role, kept.sha256, kept.prefix, kept.pseudonym, now, _ends(now, days)
+    )
     return NewMember(member, token)
+
+
+def rotate_member(
+    store: PoolStore, name: str, now: datetime, days: int | None, *, readmit: bool = False
+) -> NewMember:
+    """Give a member another token; the one before stops at once.
+
+    Raises:
+        NotFound, Conflict: see the store.
+    """
+    token, kept = _new_token()
+    ends = _ends(now, days)
+    return NewMember(store.rotate_member(name, kept.sha256, kept.prefix, ends, readmit), token)
+
+
+def invite(
+    store: PoolStore,
+    name: str,
+    now: datetime,
+    *,
+    vouched: bool = False,
+    days: int = CODE_DAYS,
+    token_days: int | None = TOKEN_DAYS,
+) -> NewInvitation:
+    """Make a code by which one new member joins, once.
+
+    Args:
+        name: what the member will be called here.
+        vouched: count the member's reports fully from the first; not for a code that may be
+            passed on.
+        days: how long the code is good.
+        token_days: how long the member's token will be; None is for good.
+
+    Raises:
+        Conflict: the name is taken.
+    """
+    prefix, code = _secret(_CODE)
+    ends = now + timedelta(days=days)
+    made = Invitation(name, ends, vouched, token_days, None)
+    store.add_invitation(made, digest(code), prefix, now)
+    return NewInvitation(made, code)
+
+
+def join(store: PoolStore, code: str, now: datetime) -> NewMember:
+    """Use up an invitation.
+
+    The same is done for a code nobody made, so that neither words nor time tell.
+
+    Raises:
+        NotFound: the code is unknown, used up or has expired.
+        Conflict: its name was given to someone else meanwhile.
+    """
+    prefix = code[:PREFIX_LENGTH] if _CODE_FORM.fullmatch(code) else ""
+    held = store.invitation_hash(prefix)
+    if not hmac.compare_digest(digest(code), held or _NO_HASH):
+        raise NotFound
+    token, kept = _new_token()
+    return NewMember(store.use_invitation(prefix, kept, now), token)
 
 
 def digest(token: str) -> str:
     """Return the SHA-256 of a token, as kept."""
-    return hashlib.sha256(token.encode()).hexdigest()
+    return hashlib.sha256(token.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _ends(now: datetime, days: int | None) -> datetime | None:
+    return None if days is None else now + timedelta(days=days)
+
+
+def _new_token() -> tuple[str, Token]:
+    prefix, token = _secret(_TOKEN)
+    return token, Token(digest(token), prefix, "m-" + secrets.token_hex(6))
+
+
+def _secret(kind: str) -> tuple[str, str]:
+    prefix = kind + secrets.token_hex((PREFIX_LENGTH - len(kind)) // 2)
+    return prefix, f"{prefix}_{secrets.token_urlsafe(32)}"
+
+
+def _check_name(name: str) -> None:
+    if name.strip().casefold().startswith(FOREIGN_NAME):
+        says = f"a name can't begin with {FOREIGN_NAME}; authors of other pools are kept so"
+        raise RefusedInput([Complaint("/name", says)])

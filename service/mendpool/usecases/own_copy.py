@@ -7,6 +7,7 @@ else the case is derived here, which takes a hundred times as long.
 import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
@@ -75,12 +76,10 @@ class Taking:
         if body is None:
             return CopiedLine(Change(seq, kind, ref, at, report))
         group, vouched = int(line["group"]), bool(line["vouched"])
-        foreign = line.get("from_another_pool") is True
+        elsewhere = bool(line.get("elsewhere", False))
         if kind == "followup":
-            seen = Change(
-                seq, kind, ref, at, report, group, vouched, _text(body), foreign=foreign
-            )
-            return CopiedLine(seen)
+            said = Change(seq, kind, ref, at, report, group, vouched, _text(body))
+            return CopiedLine(replace(said, elsewhere=elsewhere))
         case = self._case(line, str(report), body)
         if case is None:
             self.unread += 1
@@ -93,12 +92,17 @@ class Taking:
             report,
             group,
             vouched,
-            _text({**body, "cautions": self._short(body.get("cautions", ()))}),
+            _text({**body, "cautions": self._cautions(body)}),
             case_body=case[0],
             derived_version=case[1],
-            foreign=foreign,
+            elsewhere=elsewhere,
         )
         return CopiedLine(change, facets_of(body))
+
+    def _cautions(self, body: Mapping[str, Any]) -> list[Any]:
+        cautions = body.get("cautions", ())
+        # The words of a warning that may save a life stay, whatever catalogue comes later.
+        return list(cautions) if body.get("advice") else self._short(cautions)
 
     def _short(self, cautions: Sequence[Mapping[str, Any]]) -> list[Any]:
         """Return cautions by the hash of their words, where the catalogue has the words."""

@@ -6,12 +6,14 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict
 
+from mendpool.core.catalogue.advice import Advice
 from mendpool.core.catalogue.caution_calls import CautionCalls
 from mendpool.core.catalogue.gates import Gate
 from mendpool.core.catalogue.limits import Limit
 from mendpool.core.catalogue.model import Cause, Caution, Check, Component, Symptom
 from mendpool.core.catalogue.patterns import Pattern
 from mendpool.core.catalogue.planning import GetByWords, Opening, Planning
+from mendpool.core.catalogue.possible import Possible
 from mendpool.core.catalogue.proving import ProvingStep
 from mendpool.core.catalogue.reading_words import ReadingWords
 from mendpool.core.catalogue.sets import SetWords
@@ -39,6 +41,8 @@ class Catalogue(BaseModel):
     reading_words: ReadingWords
     cautions: tuple[Caution, ...]
     gates: tuple[Gate, ...]
+    advice: tuple[Advice, ...] = ()
+    possible: Mapping[str, Possible] = {}
     words: Words
     sets: SetWords
     tables: Tables

@@ -37,6 +37,14 @@ def cautions_of(
     return tuple(shown)
 
 
+def advice_shown(
+    catalogue: Catalogue, advice: Sequence[str]
+) -> dict[str, tuple[CautionShown, ...]]:
+    """Return the cautions of dangerous advice as a field; nothing where there is none."""
+    topics = [entry.topic for entry in catalogue.advice if entry.code in advice]
+    return {"cautions": cautions_of(catalogue, topics)} if topics else {}
+
+
 def called_by(caution: Caution, code: str) -> bool:
     """Whether a symptom, component, action, check, quantity, or ``always`` calls for it."""
     when = caution.when

@@ -5,7 +5,8 @@ The texts are handed in (`files` reads them), keyed by their path under `data/`:
 - `vocabulary.yaml` the codes; `symptoms.yaml`, `components/*.yaml`, `causes/*.yaml`,
   `voices/*.yaml`, `checks/*.yaml`, `cautions.yaml`, `limits.yaml`, `patterns.yaml`,
   `reading-words.yaml`, `words.yaml`, `sets.yaml`, `tables.yaml`, `workings.yaml`,
-  `proving.yaml`, `openings.yaml`, `planning.yaml`, `get-bys.yaml`, `sheet.yaml`.
+  `proving.yaml`, `openings.yaml`, `planning.yaml`, `get-bys.yaml`, `sheet.yaml`,
+  `advice.yaml`, `possible.yaml`.
 
 Every file but the vocabulary is a mapping from code to entry, or (causes, cautions) a list.
 """
@@ -16,6 +17,8 @@ from typing import Any, TypeVar
 import yaml
 from pydantic import BaseModel, ValidationError
 
+from mendpool.core.catalogue.advice import Advice
+from mendpool.core.catalogue.advice_rules import broken_advice_rules
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.gates import Gate
 from mendpool.core.catalogue.limits import Limit
@@ -23,6 +26,7 @@ from mendpool.core.catalogue.model import Cause, Caution, Check, Component, Symp
 from mendpool.core.catalogue.patterns import Pattern
 from mendpool.core.catalogue.planning import GetByWords, Opening, Planning
 from mendpool.core.catalogue.planning_rules import broken_planning_rules
+from mendpool.core.catalogue.possible import Possible
 from mendpool.core.catalogue.proving import ProvingStep
 from mendpool.core.catalogue.reading_rules import broken_reading_rules
 from mendpool.core.catalogue.reading_words import ReadingWords
@@ -86,6 +90,8 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
         reading_words=_one(ReadingWords, parsed, "reading-words.yaml", faults),
         cautions=_listed(Caution, parsed, "cautions.yaml", faults),
         gates=_listed(Gate, parsed, "gates.yaml", faults),
+        advice=_listed(Advice, parsed, "advice.yaml", faults),
+        possible=_by_name(Possible, parsed, "possible.yaml", faults),
         words=_one(Words, parsed, "words.yaml", faults),
         sets=_one(SetWords, parsed, "sets.yaml", faults),
         tables=_one(Tables, parsed, "tables.yaml", faults),
@@ -105,6 +111,7 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
             *broken_voice_rules(catalogue),
             *broken_planning_rules(catalogue),
             *broken_sheet_rules(catalogue),
+            *broken_advice_rules(catalogue),
         ]
         faults.extend(_in_its_file(line, parsed) for line in broken)
     if faults:

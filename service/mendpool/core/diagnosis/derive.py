@@ -3,7 +3,7 @@
 The case that diagnosis learns from, and what the service adds for people to read.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from mendpool.core.catalogue.catalogue import Catalogue
@@ -15,11 +15,12 @@ from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.diagnosis.understand import Said, Understanding, understand_all
 from mendpool.core.evidence.case import Case, Tried
 from mendpool.core.record.answer import CautionShown
+from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import Judged
 from mendpool.core.record.report import Attempt, Report
 from mendpool.core.text.reader import Reader
 
-DERIVED_VERSION = "3"
+DERIVED_VERSION = "4"
 """Raised when the way a case is derived changes, so that stored ones are made again."""
 
 
@@ -38,6 +39,7 @@ class Derived:
         readings: in canonical units with verdicts.
         cautions: those the report calls for wherever it is shown.
         components: parts tried or found at fault.
+        advice: what in it could kill whoever copies it, as codes of `advice.yaml`.
     """
 
     case: Case
@@ -45,6 +47,7 @@ class Derived:
     readings: tuple[Judged, ...]
     cautions: tuple[CautionShown, ...]
     components: tuple[str, ...]
+    advice: tuple[str, ...]
 
 
 def derive(report_id: str, report: Report, reader: Reader, knowledge: Knowledge) -> Derived:
@@ -70,12 +73,14 @@ def derive(report_id: str, report: Report, reader: Reader, knowledge: Knowledge)
     components = tuple(
         dict.fromkeys([*(a.component for a in report.attempts), *(c.component for c in causes)])
     )
+    advice = advice_in(report, reader, knowledge.catalogue)
     return Derived(
-        case=_case(report_id, report, understood, knowledge),
+        case=_case(report_id, report, understood, knowledge)._replace(advice=advice),
         symptoms=tuple(understood.facts.symptoms),
         readings=tuple(j.judged for j in understood.judged[: understood.given]),
-        cautions=_cautions(report, understood, components, reader, knowledge),
+        cautions=_cautions(report, understood, components, advice, reader, knowledge),
         components=components,
+        advice=advice,
     )
 
 
@@ -140,10 +145,42 @@ def is_defeated(report: Report) -> bool:
     return bool(report.protection_defeated) or left == "defeated"
 
 
+def advice_in(report: Report, reader: Reader, catalogue: Catalogue) -> tuple[str, ...]:
+    """Return the dangerous advice a report holds, in any of its texts or in codes."""
+    texts = [report.complaint, report.note]
+    texts += [text for a in report.attempts for text in (a.part, a.fits)]
+    found = advice_in_texts(texts, report.machine, reader)
+    protections = frozenset(catalogue.sets.protections)
+    done = {a.action for a in report.attempts if a.component in protections}
+    left = is_defeated(report)
+    for advice in catalogue.advice:
+        if done.intersection(advice.done.actions) or (left and advice.done.left_defeated):
+            found |= {advice.code}
+    return tuple(a.code for a in catalogue.advice if a.code in found)
+
+
+def advice_in_texts(
+    texts: Iterable[str | None], machine: Machine, reader: Reader
+) -> frozenset[str]:
+    """Return the codes of the dangerous advice that some texts hold."""
+    found: frozenset[str] = frozenset()
+    for text in texts:
+        if text:
+            found |= reader.advice(text, machine)
+    return found
+
+
+def topics_of(advice: Iterable[str], catalogue: Catalogue) -> frozenset[str]:
+    """Return the topics of the cautions that dangerous advice carries."""
+    held = frozenset(advice)
+    return frozenset(entry.topic for entry in catalogue.advice if entry.code in held)
+
+
 def _cautions(
     report: Report,
     understood: Understanding,
     components: Sequence[str],
+    advice: Sequence[str],
     reader: Reader,
     knowledge: Knowledge,
 ) -> tuple[CautionShown, ...]:
@@ -160,7 +197,7 @@ def _cautions(
         readings=readings_for_cautions(understood),
         worded=frozenset(worded),
         topics=understood.topics,
-        dangers=frozenset(understood.dangers),
+        dangers=frozenset(understood.dangers) | topics_of(advice, knowledge.catalogue),
         protection_defeated=is_defeated(report) or found_defeated or bypassed,
     )
     return cautions_for(knowledge.catalogue, situation)

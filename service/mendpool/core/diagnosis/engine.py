@@ -5,6 +5,7 @@ from copy import copy
 
 from mendpool.core.catalogue.admits import admits
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.caution_texts import advice_shown
 from mendpool.core.diagnosis.beliefs import Beliefs, believe
 from mendpool.core.diagnosis.cautions import Situation, cautions_for
 from mendpool.core.diagnosis.doubt import doubt
@@ -198,7 +199,7 @@ class Engine:
             get_bys=get_bys,
             plan=plan.steps,
             expected_minutes=plan.expected,
-            similar=_similar(liker, slots[: question.limit], like),
+            similar=self._similar(liker, slots[: question.limit], like),
             evidence=Evidence(
                 reports_searched=reports_searched,
                 similar=len(slots),
@@ -216,6 +217,21 @@ class Engine:
     ) -> dict[tuple[str, str], Mapping[int, float]]:
         """P(works | cause) of each fix that can be done on this set, as these cases tell."""
         return offered(chances(beliefs, self.knowledge, cases), self.knowledge, facts.machine)
+
+    def _similar(
+        self, liker: Liker, shown: Sequence[Case], like: Mapping[str, float]
+    ) -> tuple[Similar, ...]:
+        return tuple(
+            Similar(
+                report=case.id,
+                similarity=like[case.id],
+                because=liker.because(case),
+                outcome=case.outcome,
+                cause=case.causes[0] if case.causes else None,
+                **advice_shown(self.catalogue, case.advice),
+            )
+            for case in shown
+        )
 
     def _components(self, facts: Facts) -> frozenset[str]:
         return frozenset(
@@ -327,18 +343,3 @@ def _alike(liker: Liker, held: Candidates) -> tuple[list[int], list[float]]:
         if score >= LIKE_ENOUGH and case.outcome != "well"
     ]
     return [place for _, _, place in sorted(kept)], scores
-
-
-def _similar(
-    liker: Liker, shown: Sequence[Case], like: Mapping[str, float]
-) -> tuple[Similar, ...]:
-    return tuple(
-        Similar(
-            report=case.id,
-            similarity=like[case.id],
-            because=liker.because(case),
-            outcome=case.outcome,
-            cause=case.causes[0] if case.causes else None,
-        )
-        for case in shown
-    )

@@ -18,7 +18,7 @@ _SURE = 0.45
 """A symptom understood less surely than this does not turn the plan round."""
 _VOLTS = (230.0, 400.0)
 """Taken for one and for three phases where the plate is not known: 240 V differs little."""
-_SIZE = re.compile(r"(\d+(?:[.,]\d+)?)\s*(kva|va|kw|w|hp)\b", re.IGNORECASE)
+_SIZE = re.compile(r"(?<!\d)(\d+(?:[.,]\d+)?)\s*(kva|va|kw|w|hp)\b", re.IGNORECASE)
 _TOO_MUCH, _DOUBTFUL = (
     frozenset({"stalls", "inverter-stalls"}),
     frozenset({"doubtful", "inverter-doubtful"}),

@@ -5,6 +5,7 @@ words. Cases that come from elsewhere are numbered here, so that there is one wa
 """
 
 from collections.abc import Iterable, Sequence
+from collections.abc import Set as AbstractSet
 from typing import overload
 
 import numpy as np
@@ -95,6 +96,15 @@ class Candidates(Sequence[Case]):
         return cls(
             cases, np.array(numbers, dtype=np.uint32), np.array(starts, dtype=np.int64), names
         )
+
+    def vouching_for(self, groups: AbstractSet[int]) -> "Candidates":
+        """Return the same, the reports of these contributors counting fully."""
+        if all(case.vouched or case.group not in groups for case in self.cases):
+            return self
+        cases = [
+            case._replace(vouched=True) if case.group in groups else case for case in self.cases
+        ]
+        return Candidates(cases, self.numbers, self.starts, self.names)
 
     def __len__(self) -> int:
         return len(self.cases)

@@ -55,6 +55,7 @@ class Case(NamedTuple):
         happened: the month, ``YYYY-MM``.
         followups: in order of time.
         healthy: readings of it when nothing was wrong.
+        advice: what in it could kill whoever copies it, as codes.
     """
 
     id: str
@@ -73,6 +74,7 @@ class Case(NamedTuple):
     happened: str | None = None
     followups: tuple[Seen, ...] = ()
     healthy: tuple[Healthy, ...] = ()
+    advice: tuple[str, ...] = ()
 
 
 def case_to_text(case: Case) -> str:
@@ -105,6 +107,7 @@ def case_from_text(
         happened=body.get("happened"),
         followups=followups,
         healthy=tuple(Healthy(tuple(k), v) for k, v in body.get("healthy", ())),
+        advice=tuple(body.get("advice", ())),
     )
 
 

@@ -1,8 +1,11 @@
 """Reports that are copies of each other share one voice."""
 
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Sequence
+from functools import lru_cache, partial
 from typing import Generic, NamedTuple, TypeVar
+
+from mendpool.core.evidence.case import Case
 
 ALIKE = 0.6
 """Jaccard share of terms above which two reports of one person count as copies."""
@@ -25,6 +28,30 @@ class Said(NamedTuple, Generic[Term]):
     telling: tuple[Term, ...]
     terms: frozenset[Term]
     first: Callable[[], tuple[Term, ...]]
+
+
+def group_sizes(cases: Iterable[Case]) -> dict[str, int]:
+    """Return for each case how many near-duplicates its group holds, itself included."""
+    sizes: dict[str, int] = {}
+    for group in near_duplicates(list(cases)):
+        for case in group:
+            sizes[case.id] = len(group)
+    return sizes
+
+
+def near_duplicates(cases: Sequence[Case]) -> list[list[Case]]:
+    """Group the copies: exactly alike in words by anyone, nearly alike by one person.
+
+    Cases are taken in the order given; the first of a group stands for it.
+    """
+    groups: list[list[Case]] = []
+    for case, place in zip(
+        cases, grouped((case.group, _said(case.terms)) for case in cases), strict=True
+    ):
+        if place == len(groups):
+            groups.append([])
+        groups[place].append(case)
+    return groups
 
 
 def grouped(told: Iterable[tuple[int, Said[Term]]]) -> list[int]:
@@ -96,3 +123,21 @@ def first_most(count: int) -> int:
     """Return how many first terms of so many must be looked at to miss no set alike."""
     # One more than the terms that may be missing; rounded up, which is only slower.
     return count - int(ALIKE * count) + 1
+
+
+@lru_cache(maxsize=50_000)
+def _said(terms: tuple[str, ...]) -> Said[str]:
+    """Work out what a report says; it never changes, and comes up in many questions."""
+    telling = tuple([t for t in terms if t.startswith(TELLING)])
+    held = frozenset(telling)
+    return Said(telling, held, partial(_first, held))
+
+
+@lru_cache(maxsize=4096)
+def _first(terms: frozenset[str]) -> tuple[str, ...]:
+    """Return enough of the terms that sets alike must share one of these.
+
+    Long words first: they are the rarer ones, so that fewer groups are looked at.
+    """
+    ordered = sorted(terms, key=lambda term: (-len(term), term))
+    return tuple(ordered[: first_most(len(terms))])

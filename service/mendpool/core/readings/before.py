@@ -22,8 +22,8 @@ BETWEEN = (
 _WORD = r"[^\W\d_]+(?:/[^\W\d_]+\d?)?"
 _FILLER_END = re.compile(rf"(?<=[^\W_]){BETWEEN}$", re.IGNORECASE)
 _WORDS_END = re.compile(rf"(?<![\w/])(?P<words>(?:{_WORD}[. ]+)?{_WORD})$")
-_CLOSE = re.compile(r"\s*[:=]\s*")
-_DIGIT = re.compile(r"\d(?:\s*-?\s*)$")
+_CLOSE = re.compile(r"(?<!\s)\s*[:=]\s*")
+_DIGIT = re.compile(r"\d\s*(?:-\s*)?$")
 _NONE_OF_IT = re.compile(
     r"\b(?:no|zero|nil|any|without|lost|loses|losing|loss of)\s+$", re.IGNORECASE
 )

@@ -139,13 +139,17 @@ class Flag(Part):
 
 
 class Similar(Part):
-    """A past report like this one, why, and how it ended."""
+    """A past report like this one, why, and how it ended.
+
+    `cautions` are there where it holds advice that could kill whoever copies it.
+    """
 
     report: str
     similarity: float
     because: tuple[str, ...]
     outcome: str
     cause: str | None = None
+    cautions: tuple[CautionShown, ...] = ()
 
 
 class Evidence(Part):

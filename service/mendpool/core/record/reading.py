@@ -2,13 +2,13 @@
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
-from mendpool.core.record.fields import Code, Minutes, Number, Record, Which
+from mendpool.core.record.fields import Code, Minutes, Number, Record, Which, clean_text
 
 Verdict = Literal["low", "within", "high", "unjudged"]
 Sign = Literal["over", "under", "about"]
-WordsOfReading = Annotated[str, Field(min_length=1, max_length=300)]
+WordsOfReading = Annotated[str, Field(min_length=1, max_length=300), AfterValidator(clean_text)]
 
 
 class ReadingGiven(Record):

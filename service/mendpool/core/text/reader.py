@@ -9,18 +9,17 @@ from typing import Any
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.words import Words
 from mendpool.core.record.machine import Machine
+from mendpool.core.text.advice import AdviceWords
 from mendpool.core.text.attempts import Attempted, AttemptWords
 from mendpool.core.text.clauses import Spoken
 from mendpool.core.text.faults import faults_denied, faults_named
-from mendpool.core.text.leanings import Leanings
+from mendpool.core.text.leanings import Leanings, with_leanings
 from mendpool.core.text.phrases import Match, PhraseBook, scope_of_negation
 from mendpool.core.text.spelling import Spelling
 from mendpool.core.text.traps import Traps
 from mendpool.core.text.tried import tried_in
 from mendpool.core.text.words import BREAK, NOT, part_numbers, stem, words_of
 
-_LEANINGS_MOST = 2
-"""On the co-op's complaints a third was right one time in eighteen."""
 _ADDS = frozenset({"and", "plus"})
 _MEMORIES = ("_taken_as", "_is_new")
 
@@ -96,6 +95,7 @@ class Reader:
         self._before = PhraseBook(
             {code: self._whole_variants(said) for code, said in words.before.items()}
         )
+        self._advice = AdviceWords(catalogue.advice, self._stems)
         self._cautions = PhraseBook(
             {
                 str(place): self._variants(caution.when.words)
@@ -128,8 +128,15 @@ class Reader:
 
     def cautions(self, text: str, machine: Machine) -> tuple[int, ...]:
         """Return the places in the catalogue's cautions whose words are used, and no more."""
-        spoken = self._spoken(self._traps.replaced(self._plain(text, {}), machine))
-        return self._cautions_in(spoken)
+        return self._cautions_in(self.spoken(text, machine))
+
+    def advice(self, text: str, machine: Machine) -> frozenset[str]:
+        """Return the codes of the dangerous advice that a text holds."""
+        return self._advice.found(self.spoken(text, machine))
+
+    def spoken(self, text: str, machine: Machine) -> Spoken:
+        """Return a text as it is cut for the books of phrases."""
+        return self._spoken(self._traps.replaced(self._plain(text, {}), machine))
 
     def read(self, text: str, machine: Machine) -> Understood:
         """Return what the text says of a set of this kind."""
@@ -145,7 +152,7 @@ class Reader:
         taken = {place for match in symptoms for place in match.places}
         leaning = self._leanings.lean(run, covered, taken)
         denied = {m.code for m in symptoms if m.negated}
-        present = _with_leanings(present, leaning, denied)
+        present = with_leanings(present, leaning, denied)
         absent = {m.code for m in symptoms if m.negated} - set(present)
         troubles = frozenset(p for m in symptoms if not m.negated for p in m.places)
         parts = self._attempts.parts(spoken, components, machine)
@@ -309,22 +316,6 @@ def _surest(matches: Iterable[Match]) -> dict[str, float]:
     for match in matches:
         best[match.code] = max(best.get(match.code, 0.0), match.confidence)
     return dict(sorted(best.items(), key=lambda item: (-item[1], item[0])))
-
-
-def _with_leanings(
-    said: Mapping[str, float], leaning: Mapping[str, float], denied: set[str]
-) -> dict[str, float]:
-    """Add what the text leans to: much where nothing was said outright, else only near sure."""
-    floor = 0.45 if said else 0.2
-    more = sorted(
-        (
-            (v, c)
-            for c, v in leaning.items()
-            if c not in said and c not in denied and v >= floor
-        ),
-        key=lambda pair: (-pair[0], pair[1]),
-    )
-    return {**said, **{code: value for value, code in more[:_LEANINGS_MOST]}}
 
 
 def _telling(

@@ -1,0 +1,97 @@
+"""What stewards should look at, and what they did about it."""
+
+import json
+from collections.abc import Iterator
+from datetime import datetime
+from typing import NamedTuple
+from uuid import UUID
+
+from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.errors import Conflict, NotAllowed
+from mendpool.core.evidence.case import case_from_text
+from mendpool.core.evidence.suspect import Looked, Why, suspects
+from mendpool.store.pool_store import PoolStore
+from mendpool.store.values import FOREIGN_PSEUDONYM, Member
+from mendpool.usecases.follow_up import withdraw
+from mendpool.usecases.workplace import Workplace
+
+REASON_MOST = 500
+_PAGE = 500
+
+
+class Flagged(NamedTuple):
+    """A report to look at: whose (as the operator calls them), when it came, and why."""
+
+    report: UUID
+    member: str
+    received: datetime
+    why: tuple[Why, ...]
+
+
+def flagged(store: PoolStore, catalogue: Catalogue, *, everything: bool) -> list[Flagged]:
+    """Return the reports to look at, the newest last.
+
+    Args:
+        everything: those too that a steward looked at and let stand.
+    """
+    stand = {j.report_id for j in store.judgements() if j.came == "kept"}
+    names = {m.id: m.name for m in store.list_members()}
+    looked: list[Looked] = []
+    came: dict[str, tuple[UUID, str, datetime]] = {}
+    for report, one in _looked(store):
+        looked.append(one)
+        came[one.case.id] = report[0], names.get(report[1], ""), report[2]
+    return [
+        Flagged(*came[name], tuple(why))
+        for name, why in suspects(looked, catalogue).items()
+        if everything or came[name][0] not in stand
+    ]
+
+
+def take_back(
+    place: Workplace, steward: Member, report_id: UUID, reason: str, now: datetime
+) -> None:
+    """Withdraw a report as a steward; who, when, why and which stay in the trail.
+
+    Raises:
+        NotAllowed: the member is no steward.
+        NotFound: there is no such report.
+        Conflict: no reason, or too long a one.
+    """
+    withdraw(place, steward, report_id, now, _reason(place, steward, reason))
+
+
+def let_stand(
+    place: Workplace, steward: Member, report_id: UUID, reason: str, now: datetime
+) -> None:
+    """Note that a steward looked at a report and lets it stand; raises as `take_back`."""
+    why = _reason(place, steward, reason)
+    place.store.keep_report(report_id, steward.id, why, now)
+
+
+def _reason(place: Workplace, steward: Member, reason: str) -> str:
+    if steward.role != "steward":
+        raise NotAllowed
+    clean, _ = place.scrub({"note": reason.strip()})
+    said = str(clean.get("note", ""))
+    if not 1 <= len(said) <= REASON_MOST:
+        raise Conflict(f"A reason has 1 to {REASON_MOST} characters.")
+    return said
+
+
+def _looked(store: PoolStore) -> Iterator[tuple[tuple[UUID, int, datetime], Looked]]:
+    after = 0
+    while page := store.reports_after(after, _PAGE):
+        cases = {held.seq: held for held in store.cases_by_seq([r.seq for r in page])}
+        for report in page:
+            held = cases.get(report.seq)
+            if held is None or report.body is None:
+                continue  # taken back while the page was read
+            body = json.loads(report.body)
+            body["followups"] = [json.loads(f.body) for f in report.followups]
+            case = case_from_text(held.case_body, group=held.group, vouched=held.vouched)
+            day = report.received.strftime("%Y-%m-%d")
+            if report.pseudonym.startswith(FOREIGN_PSEUDONYM):
+                day = ""  # a parcel brings many at once
+            yield (report.id, report.member_id, report.received), Looked(case, day, body)
+        after = page[-1].seq

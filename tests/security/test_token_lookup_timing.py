@@ -1,0 +1,78 @@
+"""Row 3 (ASVS 11.2.4): an unknown beginning costs what a known one does."""
+
+import hmac
+import statistics
+import time
+from typing import Any
+
+import pytest
+
+from mendpool.api import signing_in
+from mendpool.usecases import members
+from mendpool.usecases.members import invite
+
+from tests.api.pools import Pool, statements
+
+NO_CODE = "in0000000000_" + "x" * 43
+UNKNOWN = "mp0000000000_" + "x" * 43
+
+
+def work(pool: Pool, monkeypatch: pytest.MonkeyPatch, token: str) -> tuple[Any, ...]:
+    """What is asked of the database and compared for a token, lengths included."""
+    compared: list[tuple[int, int]] = []
+    compare = hmac.compare_digest
+
+    def noted(one: str, other: str) -> bool:
+        compared.append((len(one), len(other)))
+        return compare(one, other)
+
+    with monkeypatch.context() as patched, statements(pool.store) as sent:
+        patched.setattr(signing_in.hmac, "compare_digest", noted)
+        headers = {"Authorization": f"Bearer {token}"}
+        assert pool.client().get("/v1/workings", headers=headers).status_code == 401
+    return compared, sent
+
+
+def test_the_same_is_done_for_an_unknown_one(
+    pool: Pool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    known = pool.members["alder"].token[:-1] + "~"
+    assert work(pool, monkeypatch, known) == work(pool, monkeypatch, UNKNOWN)
+    assert work(pool, monkeypatch, UNKNOWN)[0] == [(64, 64)]
+
+
+def test_the_same_is_done_for_an_unknown_code(
+    pool: Pool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code = invite(pool.store, "elm", pool.time[0]).code
+    wrong = code[:-1] + ("a" if code[-1] != "a" else "b")
+    assert asked(pool, monkeypatch, wrong) == asked(pool, monkeypatch, NO_CODE)
+
+
+def asked(pool: Pool, monkeypatch: pytest.MonkeyPatch, code: str) -> tuple[Any, ...]:
+    """What is answered, asked of the database and compared for a code."""
+    compared: list[tuple[int, int]] = []
+    compare = hmac.compare_digest
+
+    def noted(one: str, other: str) -> bool:
+        compared.append((len(one), len(other)))
+        return compare(one, other)
+
+    with monkeypatch.context() as patched, statements(pool.store) as sent:
+        patched.setattr(members.hmac, "compare_digest", noted)
+        answer = pool.client().post("/v1/join", json={"code": code})
+    return answer.status_code, answer.text, compared, sent
+
+
+@pytest.mark.slow
+def test_the_clock_does_not_tell_them_apart(pool: Pool) -> None:
+    known = pool.members["alder"].token[:-1] + "~"
+    taken: dict[str, list[float]] = {known: [], UNKNOWN: []}
+    for _ in range(400):
+        for token, times in taken.items():
+            headers = {"Authorization": f"Bearer {token}"}
+            begun = time.perf_counter()
+            pool.client().get("/v1/workings", headers=headers)
+            times.append(time.perf_counter() - begun)
+    one, other = (statistics.median(times) for times in taken.values())
+    assert 0.8 < one / other < 1.25  # a smoke test: a busy machine blurs far more than it tells
