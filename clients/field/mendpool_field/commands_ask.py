@@ -167,7 +167,8 @@ def _judge_log(
 
     judged = judged_log(plate, console.read_file(csv), console.catalogue(known))
     plain = ascii_only or not console.draws()
-    text = log_text(judged, console.width(), ascii_only=plain)
+    drawn = ascii_only or not console.is_listened_to()
+    text = log_text(judged, console.width(), ascii_only=plain, drawn=drawn)
     console.show(judged.shown(), text, as_json=as_json)
 
 

@@ -94,7 +94,8 @@ def fix(
     if interactive and not console.someone_is_there() and entry.status not in _NO_FAULT_OF_IT:
         raise BadUsage(
             "Nobody is there to be asked what it should be.",
-            f"Say it: mendpool outbox fix {entry.id} --set /readings/0/unit=V, or --with FILE",
+            f"Say it: mendpool outbox fix {entry.id[-8:]} --set /readings/0/unit=V, "
+            "or --with FILE",
         )
     body = mended(body, _check(entry), _ask)
     clean, _ = scrubbed_here(known, body)
@@ -128,7 +129,7 @@ def _ask(complaint: "Complaint", stands: object) -> str:
     console.talk(line)
     now = "" if stands is None else f" [now: {json.dumps(stands, ensure_ascii=False)}]"
     try:
-        return console.read_line(f"What should it be? Enter takes it out.{now} > ").strip()
+        return console.read_line(f"Enter takes it out.{now} What should it be? ").strip()
     except EOFError:
         raise BadUsage(
             "It was not mended; it stays set aside as it was.",

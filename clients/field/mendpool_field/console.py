@@ -112,6 +112,16 @@ def draws_to_someone() -> bool:
     return sys.stdout.isatty()
 
 
+def is_listened_to() -> bool:
+    """Tell whether what is printed may be read aloud, or shown where only words can be.
+
+    So it is in a pipe, on a dumb terminal and with NO_COLOR: there nothing is drawn, and a
+    question says its keys in words.
+    """
+    plain = environment("TERM") == "dumb" or environment("NO_COLOR") is not None
+    return plain or not (sys.stdout.isatty() and sys.stderr.isatty())
+
+
 def someone_is_there() -> bool:
     """Say whether a person is typing, rather than a pipe or a script."""
     return sys.stdin.isatty()
@@ -132,6 +142,8 @@ def read_step(step: "Step") -> str:
 
     trouble = para(step.trouble, width(), first="! ", rest="  ") if step.trouble else []
     lines = ["", *trouble]
+    if is_listened_to():
+        return read_line("\n".join([*lines, *_step_in_words(step)]) + " ")
     lines += para(step.asks, width())
     for key, words in step.choices:
         lines += para(words, width(), first=f"  {key}  ")
@@ -145,8 +157,10 @@ def wants_yes(question: str) -> bool:
     Raises:
         EOFError: nobody is there to answer.
     """
+    spoken = f"{question} Enter means yes, n means no. Yes or no? "
+    asked = spoken if is_listened_to() else f"{question} [Enter = yes, n = no] "
     while True:
-        typed = read_line(f"{question} [Enter = yes, n = no] ").strip().lower()
+        typed = read_line(asked).strip().lower()
         if typed in {"", "y", "yes"}:
             return True
         if typed in {"n", "no"}:
@@ -252,6 +266,17 @@ def show(body: Mapping[str, Any], text: str, *, as_json: bool) -> None:
         say_json(body)
     else:
         say(text)
+
+
+def _step_in_words(step: "Step") -> list[str]:
+    """A question whose end is heard last, when it is time to answer."""
+    from mendpool_field.layout import para
+
+    lines = para(step.asks, width())
+    for key, words in step.choices:
+        lines += para(f"Key {key}: {words}.", width(), rest="  ")
+    lines += para(f"{step.hint.rstrip('.')}.", width())
+    return [*lines, "Your answer?"]
 
 
 def _sleep(seconds: float) -> None:
