@@ -8,6 +8,7 @@ import typer
 from mendpool_field import console, options
 from mendpool_field.errors import (
     BadUsage,
+    NewerFile,
     NotMendpool,
     ServiceFailed,
     TooMany,
@@ -229,7 +230,7 @@ def _keep_question(known: Settings, about: str | None, question: dict[str, Any])
 
     try:
         keep_question(known.home, about, question)
-    except OSError:
+    except (OSError, NewerFile):
         console.talk("This question can't be kept here, so --again won't go on from it.")
 
 

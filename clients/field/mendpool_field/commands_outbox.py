@@ -47,10 +47,11 @@ def outbox(
         box.retry(box.entry_known_as(retry))
     if drop is not None:
         box.drop(box.entry_known_as(drop))
-    entries, damaged = box.entries(), [str(path) for path in box.damaged()]
+    entries, unread = box.entries(), box.damaged()
+    damaged = [str(path) for path in unread]
     told = {"entries": [_told(entry) for entry in entries], "damaged": damaged}
     lines = [line for entry in entries for line in _lines(entry)]
-    lines += [f"damaged: {name}" for name in damaged]
+    lines += [f"damaged: {path}: {box.why_unread(path)}" for path in unread]
     console.show(told, "\n".join(lines or ["Nothing waits."]), as_json=as_json)
 
 

@@ -147,7 +147,8 @@ def _talk(outbox: "Outbox", sent: "Flushed") -> None:
     if sent.busy:
         console.talk("Another mendpool is sending at this moment.")
     for path in outbox.damaged():
-        console.talk(f"{path} can't be read; it was left where it is and held up nothing.")
+        why = outbox.why_unread(path)
+        console.talk(f"{path} can't be read: {why}. It is left as it is and held up nothing.")
 
 
 def _end(

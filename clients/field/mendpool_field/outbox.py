@@ -80,9 +80,20 @@ class Outbox:
         return list(_entries(self._queue))
 
     def damaged(self) -> list[Path]:
-        """Return the files of the outbox that can't be read: they never block the others."""
+        """Return the files of the outbox that can't be read: they never block the others.
+
+        One that a newer mendpool kept is among them; it is left as it is like the others.
+        """
         held = sorted(self._queue.glob("*.json")) if self._queue.is_dir() else []
         return [path for path in held if _entry(path) is None and path.exists()]
+
+    def why_unread(self, path: Path) -> str:
+        """Say what keeps a file of `damaged` from being read."""
+        try:
+            read_object(path)
+        except DamagedFile as error:
+            return error.why
+        return "it holds no entry"
 
     def waiting(self) -> list[Entry]:
         """Return what is still to be sent, each report before what follows it.
