@@ -54,9 +54,20 @@ def sync(
     outbox = Outbox(known.home)
     sent = send_waiting(known, outbox, console.patience())
     brought, trouble = None, sent.trouble
+    again: Sequence[Entry] = ()
     if not send_only and not _is_hopeless(trouble):
+        before = outbox.sent()
         brought, trouble = _copied(known, anew=anew)
-    told = {**_sent_told(outbox, sent), "copy": _copy_told(brought, trouble)}
+        if brought is not None and brought.state == "current":
+            again = _lost(known, outbox, before)
+    if again:
+        sent = _sent_again(known, outbox, sent, again)
+        trouble = sent.trouble
+    told = {
+        **_sent_told(outbox, sent),
+        "again": [entry.id for entry in again],
+        "copy": _copy_told(brought, trouble),
+    }
     console.show(told, _text(sent, brought), as_json=as_json)
     _talk(outbox, sent)
     if trouble is not sent.trouble:
@@ -105,6 +116,43 @@ def _copied(known: Settings, *, anew: bool) -> tuple["Brought | None", FieldErro
         return None, NotSignedIn(refused.detail) if out else refused
     except (*_AWAY, NotSignedIn) as trouble:
         return None, trouble
+
+
+def _lost(known: Settings, outbox: "Outbox", sent: "Sequence[Entry]") -> "Sequence[Entry]":
+    """Let what this pool had of the member's, and has no longer, wait again."""
+    from mendpool_field.copy_place import CopyPlace
+    from mendpool_field.own_copy import CopyFiles, opened
+    from mendpool_field.sent_again import compared
+
+    place = CopyPlace(known.home)
+    state = place.state()
+    if state is None:
+        return ()
+    with opened(CopyFiles(place.file(state.folder), place.index(state.folder))) as store:
+        return compared(outbox, sent, store, state.pool)
+
+
+def _sent_again(
+    known: Settings, outbox: "Outbox", sent: "Flushed", again: "Sequence[Entry]"
+) -> "Flushed":
+    """Send what the pool has lost, and say so; return what came of all that was sent."""
+    from mendpool_field.sent_again import forgotten
+
+    many = f"{len(again)} of yours" if len(again) > 1 else "one of yours"
+    console.talk(
+        f"The pool no longer has {many} that it had, as after it was put back to an older "
+        "state. Sent again:"
+    )
+    for entry in again:
+        console.talk(f"{entry.kind} {entry.id}")
+    more = send_waiting(known, outbox, console.patience())
+    gone = {entry.id for entry in forgotten(outbox, again)}
+    for entry_id in sorted(gone):
+        console.talk(f"{entry_id} was taken back meanwhile; it is forgotten here too.")
+    sent.sent += more.sent
+    sent.parked += [(entry, why) for entry, why in more.parked if entry.id not in gone]
+    sent.waiting, sent.trouble, sent.busy = len(outbox.waiting()), more.trouble, more.busy
+    return sent
 
 
 def _is_hopeless(trouble: FieldError | None) -> bool:

@@ -152,7 +152,21 @@ def send_waiting(
 
     gateway = console.open_gateway(known)
     outbox.tidy(console.now_s())
-    return flush(outbox, gateway.send, lambda refused: explain(refused).says, patience)
+    return flush(
+        outbox,
+        gateway.send,
+        lambda refused: explain(refused).says,
+        patience,
+        _pool_at(known, gateway.url),
+    )
+
+
+def _pool_at(known: Settings, url: str) -> str | None:
+    """The id of the pool at an address, as the copy knows it."""
+    from mendpool_field.copy_place import CopyPlace
+
+    state = CopyPlace(known.home).state()
+    return state.pool if state is not None and state.url == url else None
 
 
 def trouble_code(trouble: FieldError | None, *, require_online: bool) -> ExitCode:
