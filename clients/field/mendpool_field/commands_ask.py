@@ -6,14 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from mendpool_field import console, options
-from mendpool_field.errors import (
-    BadUsage,
-    NewerFile,
-    NotMendpool,
-    ServiceFailed,
-    TooMany,
-    Unreachable,
-)
+from mendpool_field.errors import NO_ANSWER, BadUsage, NewerFile
 from mendpool_field.settings import Settings
 
 if TYPE_CHECKING:
@@ -244,7 +237,7 @@ def _judged_there(known: Settings, body: dict[str, Any]) -> dict[str, Any] | Non
     gateway = console.open_gateway(known)
     try:
         return within(AT_ONCE_S, lambda: gateway.judge(body))
-    except (Unreachable, NotMendpool, ServiceFailed, TooMany) as trouble:
+    except NO_ANSWER as trouble:
         console.talk(f"Judged here: {_in_short(trouble)}.")
         return None
 

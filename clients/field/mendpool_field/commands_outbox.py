@@ -89,7 +89,7 @@ def fix(
     entry = box.entry_known_as(entry_id)
     if entry.reason:
         console.talk(f"It was refused: {entry.reason}")
-    body = _given(file) if file is not None else json.loads(entry.body)
+    body = console.read_object_file(file) if file is not None else json.loads(entry.body)
     body = with_places(body, put or [])
     interactive = not put and file is None
     if interactive and not console.someone_is_there() and entry.status not in _NO_FAULT_OF_IT:
@@ -136,16 +136,6 @@ def _ask(complaint: "Complaint", stands: object) -> str:
             "It was not mended; it stays set aside as it was.",
             "Go on with the same command, or give --set PLACE=VALUE.",
         ) from None
-
-
-def _given(name: str) -> dict[str, Any]:
-    try:
-        found = json.loads(console.read_file(name))
-    except ValueError as error:
-        raise BadUsage(f"{name} holds no JSON: {error}.", "Mend it and try again.") from None
-    if not isinstance(found, dict):
-        raise BadUsage(f"{name} holds no body.", "It must be one JSON object, { ... }.")
-    return found
 
 
 def _told(entry: "Entry") -> dict[str, Any]:

@@ -7,16 +7,16 @@ import typer
 
 from mendpool_field import console, options
 from mendpool_field.errors import (
+    NO_ANSWER,
     FieldError,
     NotMendpool,
     NotOnline,
     NotSignedIn,
     Refused,
-    ServiceFailed,
-    TooMany,
     Unreachable,
 )
 from mendpool_field.exitcodes import ExitCode
+from mendpool_field.flush import FORBIDDEN
 from mendpool_field.sending import send_waiting, tell_trouble, trouble_code
 from mendpool_field.settings import Settings
 
@@ -31,8 +31,6 @@ Anew = Annotated[
 SendOnly = Annotated[
     bool, typer.Option("--send-only", help="Send what waits; leave the copy as it is.")
 ]
-_AWAY = (Unreachable, NotMendpool, ServiceFailed, TooMany)
-_FORBIDDEN = 403
 
 
 def sync(
@@ -112,9 +110,9 @@ def _copied(known: Settings, *, anew: bool) -> tuple["Brought | None", FieldErro
         return run.bring(anew=anew), None
     except Refused as refused:
         # What became of the outbox is told all the same.
-        out = refused.status == _FORBIDDEN
+        out = refused.status == FORBIDDEN
         return None, NotSignedIn(refused.detail) if out else refused
-    except (*_AWAY, NotSignedIn) as trouble:
+    except (*NO_ANSWER, NotSignedIn) as trouble:
         return None, trouble
 
 
@@ -157,7 +155,7 @@ def _sent_again(
 
 def _is_hopeless(trouble: FieldError | None) -> bool:
     """Tell whether what kept the outbox from being sent keeps the copy away too."""
-    out = isinstance(trouble, Refused) and trouble.status == _FORBIDDEN
+    out = isinstance(trouble, Refused) and trouble.status == FORBIDDEN
     return out or isinstance(trouble, Unreachable | NotMendpool | NotSignedIn)
 
 

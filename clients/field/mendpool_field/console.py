@@ -94,7 +94,25 @@ def read_file(name: str) -> str:
     except (FileNotFoundError, IsADirectoryError):
         raise BadUsage(f"There is no file {name}.", "Check its name and folder.") from None
     except UnicodeDecodeError:
-        raise BadUsage(f"{name} is no text.", "Save the log as CSV in UTF-8.") from None
+        raise BadUsage(f"{name} is no text.", "Save it in UTF-8.") from None
+
+
+def read_object_file(name: str) -> dict[str, Any]:
+    """Return the JSON object of a file; ``-`` is stdin.
+
+    Raises:
+        BadUsage: there is none, or it holds something else.
+    """
+    from mendpool_field.errors import BadUsage
+
+    try:
+        found = json.loads(read_file(name))
+    except (ValueError, RecursionError) as error:
+        says = f"{name} holds no JSON: {error}."
+        raise BadUsage(says, "Mend it and try again.") from None
+    if not isinstance(found, dict):
+        raise BadUsage(f"{name} holds no body.", "It must be one JSON object, { ... }.")
+    return found
 
 
 def draws() -> bool:

@@ -137,3 +137,7 @@ class NewerFile(DamagedFile):
 
     def __init__(self, path: Path) -> None:
         super().__init__(path, "a newer mendpool kept it")
+
+
+NO_ANSWER = (Unreachable, NotMendpool, ServiceFailed, TooMany)
+"""The pool gave no answer, whoever asks; trying later can work."""

@@ -6,16 +6,13 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from mendpool_field import console
 from mendpool_field.errors import (
+    NO_ANSWER,
     BadUsage,
     FieldError,
     NoPool,
-    NotMendpool,
     NotOnline,
     NotSignedIn,
     Refused,
-    ServiceFailed,
-    TooMany,
-    Unreachable,
 )
 from mendpool_field.exitcodes import ExitCode
 from mendpool_field.flush import Flushed, flush
@@ -201,7 +198,7 @@ def _preview_there(
     gateway = console.open_gateway(known)
     try:
         return within(PREVIEW_S, lambda: gateway.preview(body)), None
-    except (Unreachable, NotMendpool, ServiceFailed, TooMany, NotSignedIn) as trouble:
+    except (*NO_ANSWER, NotSignedIn) as trouble:
         return None, trouble
     except Refused as refused:
         if refused.status not in _NO_PREVIEW:
