@@ -52,6 +52,8 @@ def outbox(
     told = {"entries": [_told(entry) for entry in entries], "damaged": damaged}
     lines = [line for entry in entries for line in _lines(entry)]
     lines += [f"damaged: {path}: {box.why_unread(path)}" for path in unread]
+    if any(entry.state == "waiting" for entry in entries):
+        lines.append("mendpool sync sends what waits.")
     console.show(told, "\n".join(lines or ["Nothing waits."]), as_json=as_json)
 
 

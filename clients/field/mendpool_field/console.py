@@ -159,13 +159,14 @@ def read_step(step: "Step") -> str:
     from mendpool_field.layout import para
 
     trouble = para(step.trouble, width(), first="! ", rest="  ") if step.trouble else []
-    lines = ["", *trouble]
     if is_listened_to():
-        return read_line("\n".join([*lines, *_step_in_words(step)]) + " ")
-    lines += para(step.asks, width())
+        return read_line("\n".join(["", *trouble, *_step_in_words(step)]) + " ")
+    lines = ["", *para(step.asks, width())]
     for key, words in step.choices:
         lines += para(words, width(), first=f"  {key}  ")
     lines += para(f"({step.hint})", width())
+    # Last, for a long list pushes what stands above it off a small screen.
+    lines += trouble
     return read_line("\n".join(lines) + "\n> ")
 
 
