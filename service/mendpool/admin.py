@@ -229,6 +229,6 @@ def move(
             typer.echo(json.dumps({"rows": moved.rows, "sha256": moved.sha256}))
             return
         for table, count in moved.rows.items():
-            typer.echo(f"{table}  {count}")
+            typer.echo(f"{table}: {count}")
         typer.echo(f"The same on both sides: {moved.sha256}")
         typer.echo("Next: set MENDPOOL_DATABASE_URL to the new address.")

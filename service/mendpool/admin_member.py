@@ -49,7 +49,11 @@ Days = Annotated[
 def add(
     name: Name,
     steward: Annotated[
-        bool, typer.Option("--steward", help="May make members and withdraw.")
+        bool,
+        typer.Option(
+            "--steward",
+            help="Sees who filed what, reviews, follows up and withdraws any report.",
+        ),
     ] = False,
     days: Days = TOKEN_DAYS,
     as_json: Json = False,
@@ -108,7 +112,7 @@ def list_(as_json: Json = False) -> None:
                 continue
             used = f"last seen {told['last_used']}" if told["last_used"] else "never seen"
             ends = f"until {told['expires']}" if told["expires"] else "for good"
-            typer.echo(f"{found.name}  {found.role}  {told['state']}  {ends}  {used}")
+            typer.echo(f"{found.name}: {found.role}, {told['state']}, {ends}, {used}")
         for waiting in store.list_invitations():
             if waiting.used is not None or waiting.expires <= at:
                 continue
@@ -116,7 +120,7 @@ def list_(as_json: Json = False) -> None:
                 typer.echo(json.dumps({**_invited(waiting), "state": "invited"}))
             else:
                 ends = _day(waiting.expires) or ""
-                typer.echo(f"{waiting.name}  member  invited  until {ends}")
+                typer.echo(f"{waiting.name}: member, invited, until {ends}")
 
 
 def invite(

@@ -156,9 +156,9 @@ def test_a_member_is_made_with_a_token_that_is_told_once(operator: Operator) -> 
     assert operator.json("member", "add", "willow", "--steward")["role"] == "steward"
     listed = operator.run("member", "list").stdout
     assert made["token"] not in listed
-    assert [line.split()[:3] for line in listed.splitlines()] == [
-        ["alder", "member", "active"],
-        ["willow", "steward", "active"],
+    assert [line.split(",")[:2] for line in listed.splitlines()] == [
+        ["alder: member", " active"],
+        ["willow: steward", " active"],
     ]
     held = operator.everything_held()
     assert made["pseudonym"].encode() in held

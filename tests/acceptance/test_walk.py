@@ -67,7 +67,7 @@ class Person:
     def wait_for_question(self, process: "subprocess.Popen[bytes]") -> None:
         assert process.stderr is not None
         said = b""
-        while not said.endswith(b"\n> "):
+        while not said.endswith(b"\nYour answer? "):
             one = process.stderr.read(1)
             assert one, said.decode()
             said += one

@@ -306,12 +306,12 @@ class TestAnotherPoolOrAnotherPast:
             store = running.pool.store
             store.engine.dispose()
             backup = tmp_path / "backup.db"
-            _copied(store, backup)
+            backed_up(store, backup)
             member = running.member(tmp_path / "home")
             lost = running.pool.put(make_report(complaint="lost with the disk"), "alder")
             assert member.run("sync").exit_code == 0
             assert lost in held(member.home)
-            _put_back(running, backup, catalogue, tmp_path)
+            put_back(running, backup, catalogue, tmp_path)
             again = running.pool.put(make_report(complaint="filed after it"), "alder")
             told = member.run("sync")
             assert "put back to an older state" in told.stderr.replace("\n", " ")
@@ -319,7 +319,7 @@ class TestAnotherPoolOrAnotherPast:
             assert again in held(member.home)
 
 
-def _copied(store: PoolStore, to: Path) -> None:
+def backed_up(store: PoolStore, to: Path) -> None:
     library = sqlite_library()
     source, target = library.connect(str(store.engine.url.database)), library.connect(str(to))
     source.backup(target)
@@ -327,7 +327,7 @@ def _copied(store: PoolStore, to: Path) -> None:
     target.close()
 
 
-def _put_back(running: CopiedPool, backup: Path, catalogue: Catalogue, folder: Path) -> None:
+def put_back(running: CopiedPool, backup: Path, catalogue: Catalogue, folder: Path) -> None:
     from dataclasses import replace  # noqa: PLC0415
 
     from mendpool.usecases.learned import Learned  # noqa: PLC0415

@@ -1,5 +1,6 @@
 """A command in a folder of its own, and a pool for it to meet."""
 
+import socket
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -43,11 +44,13 @@ def joined(home: Path, cache: Path, pool: FakePool) -> Run:
 
 
 @pytest.fixture
-def cut_off(home: Path, cache: Path) -> Run:
+def cut_off(home: Path, cache: Path) -> Iterator[Run]:
     """The command of a member whose pool can't be reached: nothing listens at its port."""
-    with FakePool() as gone:
-        url = gone.url
-    return _runner(home, cache, {"MENDPOOL_URL": url, "MENDPOOL_TOKEN": TOKEN})
+    # Bound, so that no pool of another test gets the port meanwhile.
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        url = f"http://127.0.0.1:{taken.getsockname()[1]}"
+        yield _runner(home, cache, {"MENDPOOL_URL": url, "MENDPOOL_TOKEN": TOKEN})
 
 
 def _runner(home: Path, cache: Path, env: dict[str, str | None]) -> Run:

@@ -147,3 +147,13 @@ def test_only_the_ways_a_part_fails_are_offered(catalogue: Catalogue) -> None:
     known = {c.failure for c in catalogue.causes if c.component == "brushes"}
     assert len(step.choices) == len(known)
     assert key_of(step, "worn")
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"), [("y", True), ("n", False), ("1", False), ("2", True)]
+)
+def test_a_yes_is_typed_as_one_whatever_its_key(
+    catalogue: Catalogue, typed: str, said: bool
+) -> None:
+    body, _ = told(catalogue, [*THIN[:-2], typed, ""])
+    assert body.get("protection_defeated", False) is said

@@ -23,7 +23,7 @@ class TestShow:
         told = joined("show", report_id[-8:])
         assert told.exit_code == 0, told.output
         assert told.stdout.startswith(report_id)
-        assert "brushes, replace → fixed" in told.stdout
+        assert "brushes, replace: fixed" in told.stdout
         assert json.loads(joined("show", report_id, "--json").stdout)["id"] == report_id
 
     def test_cut_off_ones_own_is_shown_as_it_was_sent(

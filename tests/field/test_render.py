@@ -124,8 +124,8 @@ ANSWER: dict[str, Any] = {
 IN_FORTY_COLUMNS = """\
 TAKE CARE
 ! LIVE TEST: Prove the meter on
-  something live first. — common
-  practice
+  something live first. (source: common
+  practice)
 ! MOVING PARTS: Keep clear of the fan.
 
 DO THIS NEXT
@@ -152,19 +152,21 @@ READINGS
   Not: overheats.
   Read “powr” as power.
 * residual voltage, output, no load: 0.4
-  V — LOW
-  Right is 1 to 10 V — common practice
+  V, LOW
+  Right is 1 to 10 V (source: common
+  practice)
   The iron has lost its magnetism.
   Understood: Residual voltage 0.4 V.
 * specific gravity, battery 3: about
-  1.265 — WITHIN
+  1.265, WITHIN
   Right is 1.25 or more
-* power, output: 3 kW — UNJUDGED
+* power, output: 3 kW, UNJUDGED
   Together: Two readings agree.
 
 ODDS
      46 %  brushes and holder: worn
-           residual voltage low ×2.1
+           residual voltage low times
+           2.1
 under 1 %  voltage regulator: failed
            internally (mostly catalogue)
       6 %  something else

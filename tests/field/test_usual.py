@@ -115,9 +115,10 @@ class TestTheGuidedReport:
         own_sets(cut_off)
         told = cut_off(*NEW, typed=lines(*self.ANSWERS, "", "", "y"), COLUMNS="40")
         assert told.exit_code == 0, told.output
-        assert "  1  barn\n  2  aaa\n" in told.stderr
-        assert "  1  residual voltage, output\n" in told.stderr
-        assert max(map(len, told.stderr.splitlines())) <= 40
+        assert "Key 1: barn.\nKey 2: aaa.\n" in told.stderr
+        assert "Key 1: residual voltage, output.\n" in told.stderr
+        rows = [row.removeprefix("Your answer? ") for row in told.stderr.splitlines()]
+        assert max(map(len, rows)) <= 40
         body = queued_last(home)
         assert body["machine"]["rated_kva"] == 6.5
         place = {"quantity": "residual-voltage", "point": "output"}
@@ -158,9 +159,9 @@ class TestTheSession:
         planner = Planner(LOOK, AVR).at(pool)
         typed = lines("1", "no power", "", "1", "r", "1", "0.5", "d", "1", "clean", "no-change")
         told = joined("ask", "--steps", typed=typed, COLUMNS="40")
-        assert "  1  barn\n  2  aaa\n" in told.stderr
-        assert "  1  residual voltage, output\n" in told.stderr
-        assert "  1  brushes and holder\n" in told.stderr
+        assert "Key 1: barn.\nKey 2: aaa.\n" in told.stderr
+        assert "Key 1: residual voltage, output.\n" in told.stderr
+        assert "Key 1: brushes and holder.\n" in told.stderr
         assert kept(home)["on"] == "barn"
         place = {"quantity": "residual-voltage", "point": "output"}
         assert {**place, "value": "0.5"} in planner.asked[-1]["readings"]

@@ -214,7 +214,7 @@ def test_no_line_is_wider_than_the_terminal(
     for run in (told, resumed, real):
         for stream in (run.stdout, run.stderr):
             # What is typed is not echoed here, so a question's last line ends in the prompt.
-            rows = [row.removeprefix("> ") for row in stream.splitlines()]
+            rows = [row.removeprefix("Your answer? ") for row in stream.splitlines()]
             assert [row for row in rows if len(row) > columns] == []
             assert "\x1b" not in stream
 

@@ -7,14 +7,7 @@ a second, and says how old it is.
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from mendpool_field.errors import (
-    NoPool,
-    NotMendpool,
-    NotSignedIn,
-    ServiceFailed,
-    TooMany,
-    Unreachable,
-)
+from mendpool_field.errors import NO_ANSWER, NoPool, NotSignedIn
 
 if TYPE_CHECKING:
     from mendpool_field.gateway import Gateway
@@ -24,7 +17,7 @@ T = TypeVar("T")
 
 WAIT_S = 8.0
 """The longest wait for a pool's answer beside the set where there is no copy."""
-AWAY = (NoPool, Unreachable, NotMendpool, ServiceFailed, TooMany, NotSignedIn)
+AWAY = (NoPool, *NO_ANSWER, NotSignedIn)
 """What goes wrong with the pool that this machine can make good."""
 
 

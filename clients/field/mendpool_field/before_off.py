@@ -82,7 +82,7 @@ def keep_lines(kept: Kept, typed: str) -> None:
     console.talk(f"{part}: {_ASKS} A photograph besides does no harm.")
     while True:
         try:
-            tag = clean(console.read_line(f"{noted + 1}> "))[:_LINE_MAX]
+            tag = clean(console.read_line(f"What is number {noted + 1}? "))[:_LINE_MAX]
         except EOFError:
             tag = ""
         if not tag:

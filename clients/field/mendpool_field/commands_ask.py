@@ -6,13 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from mendpool_field import console, options
-from mendpool_field.errors import (
-    BadUsage,
-    NotMendpool,
-    ServiceFailed,
-    TooMany,
-    Unreachable,
-)
+from mendpool_field.errors import NO_ANSWER, BadUsage, NewerFile
 from mendpool_field.settings import Settings
 
 if TYPE_CHECKING:
@@ -167,7 +161,8 @@ def _judge_log(
 
     judged = judged_log(plate, console.read_file(csv), console.catalogue(known))
     plain = ascii_only or not console.draws()
-    text = log_text(judged, console.width(), ascii_only=plain)
+    drawn = ascii_only or not console.is_listened_to()
+    text = log_text(judged, console.width(), ascii_only=plain, drawn=drawn)
     console.show(judged.shown(), text, as_json=as_json)
 
 
@@ -228,7 +223,7 @@ def _keep_question(known: Settings, about: str | None, question: dict[str, Any])
 
     try:
         keep_question(known.home, about, question)
-    except OSError:
+    except (OSError, NewerFile):
         console.talk("This question can't be kept here, so --again won't go on from it.")
 
 
@@ -242,7 +237,7 @@ def _judged_there(known: Settings, body: dict[str, Any]) -> dict[str, Any] | Non
     gateway = console.open_gateway(known)
     try:
         return within(AT_ONCE_S, lambda: gateway.judge(body))
-    except (Unreachable, NotMendpool, ServiceFailed, TooMany) as trouble:
+    except NO_ANSWER as trouble:
         console.talk(f"Judged here: {_in_short(trouble)}.")
         return None
 

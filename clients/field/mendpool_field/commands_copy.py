@@ -47,6 +47,8 @@ def read(file: File, as_json: options.Json = False) -> None:
     from mendpool_field.commands_sync import copy_sync_of
 
     known = console.settings()
+    if not Path(file).is_file():
+        raise BadUsage(f"There is no file {file}.", "Check its name, and that the stick is in.")
     brought = copy_sync_of(known).take_stick(Path(file))
     text = {
         "busy": "Another mendpool is at the copy.",

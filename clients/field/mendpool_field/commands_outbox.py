@@ -47,10 +47,13 @@ def outbox(
         box.retry(box.entry_known_as(retry))
     if drop is not None:
         box.drop(box.entry_known_as(drop))
-    entries, damaged = box.entries(), [str(path) for path in box.damaged()]
+    entries, unread = box.entries(), box.damaged()
+    damaged = [str(path) for path in unread]
     told = {"entries": [_told(entry) for entry in entries], "damaged": damaged}
     lines = [line for entry in entries for line in _lines(entry)]
-    lines += [f"damaged: {name}" for name in damaged]
+    lines += [f"damaged: {path}: {box.why_unread(path)}" for path in unread]
+    if any(entry.state == "waiting" for entry in entries):
+        lines.append("mendpool sync sends what waits.")
     console.show(told, "\n".join(lines or ["Nothing waits."]), as_json=as_json)
 
 
@@ -88,13 +91,14 @@ def fix(
     entry = box.entry_known_as(entry_id)
     if entry.reason:
         console.talk(f"It was refused: {entry.reason}")
-    body = _given(file) if file is not None else json.loads(entry.body)
+    body = console.read_object_file(file) if file is not None else json.loads(entry.body)
     body = with_places(body, put or [])
     interactive = not put and file is None
     if interactive and not console.someone_is_there() and entry.status not in _NO_FAULT_OF_IT:
         raise BadUsage(
             "Nobody is there to be asked what it should be.",
-            f"Say it: mendpool outbox fix {entry.id} --set /readings/0/unit=V, or --with FILE",
+            f"Say it: mendpool outbox fix {entry.id[-8:]} --set /readings/0/unit=V, "
+            "or --with FILE",
         )
     body = mended(body, _check(entry), _ask)
     clean, _ = scrubbed_here(known, body)
@@ -128,22 +132,12 @@ def _ask(complaint: "Complaint", stands: object) -> str:
     console.talk(line)
     now = "" if stands is None else f" [now: {json.dumps(stands, ensure_ascii=False)}]"
     try:
-        return console.read_line(f"What should it be? Enter takes it out.{now} > ").strip()
+        return console.read_line(f"Enter takes it out.{now} What should it be? ").strip()
     except EOFError:
         raise BadUsage(
             "It was not mended; it stays set aside as it was.",
             "Go on with the same command, or give --set PLACE=VALUE.",
         ) from None
-
-
-def _given(name: str) -> dict[str, Any]:
-    try:
-        found = json.loads(console.read_file(name))
-    except ValueError as error:
-        raise BadUsage(f"{name} holds no JSON: {error}.", "Mend it and try again.") from None
-    if not isinstance(found, dict):
-        raise BadUsage(f"{name} holds no body.", "It must be one JSON object, { ... }.")
-    return found
 
 
 def _told(entry: "Entry") -> dict[str, Any]:

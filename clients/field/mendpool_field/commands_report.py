@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from enum import StrEnum
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -205,7 +204,7 @@ def _earlier(
 ) -> dict[str, Any]:
     """Return what the report starts from: a file, the last question, answers, or nothing."""
     if file is not None:
-        return _from_file(file)
+        return console.read_object_file(file)
     if again:
         from mendpool_field.asked import last_question
 
@@ -229,23 +228,6 @@ def _went_on_with_session(known: Settings, on: str | None, *, as_json: bool) -> 
         return False
     start = Start(session.on, session.machine, {})
     return walk(known, start, offline=False, as_json=as_json, for_report=True)
-
-
-def _from_file(name: str) -> dict[str, Any]:
-    import json
-    import sys
-
-    try:
-        text = sys.stdin.read() if name == "-" else Path(name).read_text("utf-8")
-        body = json.loads(text)
-    except FileNotFoundError:
-        raise BadUsage(f"There is no file {name}.", "Check its name and folder.") from None
-    except (ValueError, RecursionError) as error:
-        says = f"{name} holds no JSON: {error}."
-        raise BadUsage(says, "Mend it and try again.") from None
-    if not isinstance(body, dict):
-        raise BadUsage(f"{name} holds no report.", "It must be one JSON object, { ... }.")
-    return body
 
 
 def _infer_outcome(body: dict[str, Any]) -> None:

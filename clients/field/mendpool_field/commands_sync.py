@@ -7,16 +7,16 @@ import typer
 
 from mendpool_field import console, options
 from mendpool_field.errors import (
+    NO_ANSWER,
     FieldError,
     NotMendpool,
     NotOnline,
     NotSignedIn,
     Refused,
-    ServiceFailed,
-    TooMany,
     Unreachable,
 )
 from mendpool_field.exitcodes import ExitCode
+from mendpool_field.flush import FORBIDDEN
 from mendpool_field.sending import send_waiting, tell_trouble, trouble_code
 from mendpool_field.settings import Settings
 
@@ -31,8 +31,6 @@ Anew = Annotated[
 SendOnly = Annotated[
     bool, typer.Option("--send-only", help="Send what waits; leave the copy as it is.")
 ]
-_AWAY = (Unreachable, NotMendpool, ServiceFailed, TooMany)
-_FORBIDDEN = 403
 
 
 def sync(
@@ -54,9 +52,20 @@ def sync(
     outbox = Outbox(known.home)
     sent = send_waiting(known, outbox, console.patience())
     brought, trouble = None, sent.trouble
+    again: Sequence[Entry] = ()
     if not send_only and not _is_hopeless(trouble):
+        before = outbox.sent()
         brought, trouble = _copied(known, anew=anew)
-    told = {**_sent_told(outbox, sent), "copy": _copy_told(brought, trouble)}
+        if brought is not None and brought.state == "current":
+            again = _lost(known, outbox, before)
+    if again:
+        sent = _sent_again(known, outbox, sent, again)
+        trouble = sent.trouble
+    told = {
+        **_sent_told(outbox, sent),
+        "again": [entry.id for entry in again],
+        "copy": _copy_told(brought, trouble),
+    }
     console.show(told, _text(sent, brought), as_json=as_json)
     _talk(outbox, sent)
     if trouble is not sent.trouble:
@@ -101,15 +110,52 @@ def _copied(known: Settings, *, anew: bool) -> tuple["Brought | None", FieldErro
         return run.bring(anew=anew), None
     except Refused as refused:
         # What became of the outbox is told all the same.
-        out = refused.status == _FORBIDDEN
+        out = refused.status == FORBIDDEN
         return None, NotSignedIn(refused.detail) if out else refused
-    except (*_AWAY, NotSignedIn) as trouble:
+    except (*NO_ANSWER, NotSignedIn) as trouble:
         return None, trouble
+
+
+def _lost(known: Settings, outbox: "Outbox", sent: "Sequence[Entry]") -> "Sequence[Entry]":
+    """Let what this pool had of the member's, and has no longer, wait again."""
+    from mendpool_field.copy_place import CopyPlace
+    from mendpool_field.own_copy import CopyFiles, opened
+    from mendpool_field.sent_again import compared
+
+    place = CopyPlace(known.home)
+    state = place.state()
+    if state is None:
+        return ()
+    with opened(CopyFiles(place.file(state.folder), place.index(state.folder))) as store:
+        return compared(outbox, sent, store, state.pool)
+
+
+def _sent_again(
+    known: Settings, outbox: "Outbox", sent: "Flushed", again: "Sequence[Entry]"
+) -> "Flushed":
+    """Send what the pool has lost, and say so; return what came of all that was sent."""
+    from mendpool_field.sent_again import forgotten
+
+    many = f"{len(again)} of yours" if len(again) > 1 else "one of yours"
+    console.talk(
+        f"The pool no longer has {many} that it had, as after it was put back to an older "
+        "state. Sent again:"
+    )
+    for entry in again:
+        console.talk(f"{entry.kind} {entry.id}")
+    more = send_waiting(known, outbox, console.patience())
+    gone = {entry.id for entry in forgotten(outbox, again)}
+    for entry_id in sorted(gone):
+        console.talk(f"{entry_id} was taken back meanwhile; it is forgotten here too.")
+    sent.sent += more.sent
+    sent.parked += [(entry, why) for entry, why in more.parked if entry.id not in gone]
+    sent.waiting, sent.trouble, sent.busy = len(outbox.waiting()), more.trouble, more.busy
+    return sent
 
 
 def _is_hopeless(trouble: FieldError | None) -> bool:
     """Tell whether what kept the outbox from being sent keeps the copy away too."""
-    out = isinstance(trouble, Refused) and trouble.status == _FORBIDDEN
+    out = isinstance(trouble, Refused) and trouble.status == FORBIDDEN
     return out or isinstance(trouble, Unreachable | NotMendpool | NotSignedIn)
 
 
@@ -131,13 +177,15 @@ def _copy_told(brought: "Brought | None", trouble: FieldError | None) -> dict[st
 
 
 def _text(sent: "Flushed", brought: "Brought | None") -> str:
+    from mendpool_field.layout import para
+
     lines = [f"Sent {len(sent.sent)}, set aside {len(sent.parked)}, waiting {sent.waiting}."]
     if brought is not None and brought.state == "current":
         came = f"{brought.new:,} new, {brought.withdrawn:,} withdrawn"
         lines.append(f"Your copy holds {brought.reports:,} reports: {came}.")
     elif brought is not None and brought.state == "none":
         lines.append("This pool hands out no copies.")
-    return "\n".join(lines)
+    return "\n".join(row for line in lines for row in para(line, console.width()))
 
 
 def _talk(outbox: "Outbox", sent: "Flushed") -> None:
@@ -147,7 +195,8 @@ def _talk(outbox: "Outbox", sent: "Flushed") -> None:
     if sent.busy:
         console.talk("Another mendpool is sending at this moment.")
     for path in outbox.damaged():
-        console.talk(f"{path} can't be read; it was left where it is and held up nothing.")
+        why = outbox.why_unread(path)
+        console.talk(f"{path} can't be read: {why}. It is left as it is and held up nothing.")
 
 
 def _end(

@@ -94,7 +94,25 @@ def read_file(name: str) -> str:
     except (FileNotFoundError, IsADirectoryError):
         raise BadUsage(f"There is no file {name}.", "Check its name and folder.") from None
     except UnicodeDecodeError:
-        raise BadUsage(f"{name} is no text.", "Save the log as CSV in UTF-8.") from None
+        raise BadUsage(f"{name} is no text.", "Save it in UTF-8.") from None
+
+
+def read_object_file(name: str) -> dict[str, Any]:
+    """Return the JSON object of a file; ``-`` is stdin.
+
+    Raises:
+        BadUsage: there is none, or it holds something else.
+    """
+    from mendpool_field.errors import BadUsage
+
+    try:
+        found = json.loads(read_file(name))
+    except (ValueError, RecursionError) as error:
+        says = f"{name} holds no JSON: {error}."
+        raise BadUsage(says, "Mend it and try again.") from None
+    if not isinstance(found, dict):
+        raise BadUsage(f"{name} holds no body.", "It must be one JSON object, { ... }.")
+    return found
 
 
 def draws() -> bool:
@@ -110,6 +128,16 @@ def draws() -> bool:
 def draws_to_someone() -> bool:
     """Tell whether what is printed goes to a terminal rather than into a file or printer."""
     return sys.stdout.isatty()
+
+
+def is_listened_to() -> bool:
+    """Tell whether what is printed may be read aloud, or shown where only words can be.
+
+    So it is in a pipe, on a dumb terminal and with NO_COLOR: there nothing is drawn, and a
+    question says its keys in words.
+    """
+    plain = environment("TERM") == "dumb" or environment("NO_COLOR") is not None
+    return plain or not (sys.stdout.isatty() and sys.stderr.isatty())
 
 
 def someone_is_there() -> bool:
@@ -131,11 +159,14 @@ def read_step(step: "Step") -> str:
     from mendpool_field.layout import para
 
     trouble = para(step.trouble, width(), first="! ", rest="  ") if step.trouble else []
-    lines = ["", *trouble]
-    lines += para(step.asks, width())
+    if is_listened_to():
+        return read_line("\n".join(["", *trouble, *_step_in_words(step)]) + " ")
+    lines = ["", *para(step.asks, width())]
     for key, words in step.choices:
         lines += para(words, width(), first=f"  {key}  ")
     lines += para(f"({step.hint})", width())
+    # Last, for a long list pushes what stands above it off a small screen.
+    lines += trouble
     return read_line("\n".join(lines) + "\n> ")
 
 
@@ -145,8 +176,10 @@ def wants_yes(question: str) -> bool:
     Raises:
         EOFError: nobody is there to answer.
     """
+    spoken = f"{question} Enter means yes, n means no. Yes or no? "
+    asked = spoken if is_listened_to() else f"{question} [Enter = yes, n = no] "
     while True:
-        typed = read_line(f"{question} [Enter = yes, n = no] ").strip().lower()
+        typed = read_line(asked).strip().lower()
         if typed in {"", "y", "yes"}:
             return True
         if typed in {"n", "no"}:
@@ -252,6 +285,17 @@ def show(body: Mapping[str, Any], text: str, *, as_json: bool) -> None:
         say_json(body)
     else:
         say(text)
+
+
+def _step_in_words(step: "Step") -> list[str]:
+    """A question whose end is heard last, when it is time to answer."""
+    from mendpool_field.layout import para
+
+    lines = para(step.asks, width())
+    for key, words in step.choices:
+        lines += para(f"Key {key}: {words}.", width(), rest="  ")
+    lines += para(f"{step.hint.rstrip('.')}.", width())
+    return [*lines, "Your answer?"]
 
 
 def _sleep(seconds: float) -> None:

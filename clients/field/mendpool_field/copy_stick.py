@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from mendpool.usecases.own_copy import known_cautions, with_cautions
-from mendpool.usecases.snapshot import feed_lines
+from mendpool.usecases.snapshot import FORMAT, feed_head, feed_lines, packed_line
 from mendpool_field.copy_place import CopyPlace, CopyState
 from mendpool_field.errors import BadUsage
 from mendpool_field.own_copy import CopyFiles, opened
@@ -22,7 +22,6 @@ from mendpool_field.own_copy import CopyFiles, opened
 if TYPE_CHECKING:
     from mendpool.core.catalogue.catalogue import Catalogue
 
-FORMAT = 1
 Head = dict[str, Any]
 
 
@@ -35,27 +34,21 @@ def write_stick(place: CopyPlace, state: CopyState, to: Path, catalogue: "Catalo
     part = to.with_name(f"{to.name}.{os.getpid()}.part")
     known = known_cautions(catalogue)
     with opened(CopyFiles(place.file(state.folder), place.index(state.folder))) as store:
-        head: Head = {
-            "mendpool": "copy",
-            "format": FORMAT,
-            "pool": state.pool,
-            "upto": store.last_seq(),
-            "derived": state.derived,
-            "synced": state.synced,
-        }
+        head: Head = feed_head(state.pool, store.last_seq(), state.derived)
+        head["synced"] = state.synced
         try:
             with part.open("xb") as file:
                 with gzip.GzipFile("", "wb", fileobj=file, mtime=0) as packed:
                     digest, lines = hashlib.sha256(), 0
-                    packed.write(_line(head))
+                    packed.write(packed_line(head))
                     for told in feed_lines(store, head["upto"], state.derived):
                         if told["kind"] == "report" and "body" in told:
                             told["body"] = with_cautions(told["body"], known)
-                        line = _line(told)
+                        line = packed_line(told)
                         digest.update(line)
                         packed.write(line)
                         lines += 1
-                    packed.write(_line({"lines": lines, "sha256": digest.hexdigest()}))
+                    packed.write(packed_line({"lines": lines, "sha256": digest.hexdigest()}))
                 file.flush()
                 os.fsync(file.fileno())
             part.replace(to)
@@ -105,7 +98,3 @@ def lines_of_stick(file: Path) -> Iterator[dict[str, Any]]:
 def _raw(file: Path) -> Iterator[bytes]:
     with gzip.open(file, "rb") as packed:
         yield from packed
-
-
-def _line(told: dict[str, Any]) -> bytes:
-    return json.dumps(told, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"

@@ -1,7 +1,7 @@
 """Bring the member's own copy up to date: the first time all of it, then what is new."""
 
 import secrets
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -133,20 +133,12 @@ class CopySync:
                 with opened(self._files(state.folder)) as store:
                     if store.is_sound() and store.last_seq() >= int(head["upto"]):
                         return Brought("older", store.count_reports())
-            folder = self._unused(state)
-            file_of = self._place.begin(folder)
-            with opened(CopyFiles(file_of, self._place.index(folder))) as store:
-                store.begin(pool, secrets.token_bytes(32), self._now)
-                taking = self._taking(store)
-                for page in in_pages(lines_of_stick(file), _LINES):
-                    taking.take(page)
-                    self._progress.at(f"Taking it in: {taking.reports:,} reports.")
-                self._index(store, folder, forget=True)
-                reports = store.count_reports()
-            derived, synced = self._deriver.version, float(head["synced"])
-            kept = CopyState(FORMAT, folder, str(pool), self._url, derived, synced, reports)
-            self._place.keep(kept)
-            return Brought("current", reports, taking.reports, taking.withdrawn, whole=True)
+            return self._made(
+                state,
+                pool,
+                float(head["synced"]),
+                lambda taking, _: self._take(taking, lines_of_stick(file), int(head["lines"])),
+            )
 
     def _why_anew(self, state: CopyState | None) -> str:
         """Say why what is held can't be gone on from; nothing where it can."""
@@ -198,31 +190,39 @@ class CopySync:
             pool = first["pool"]
         if state is not None:
             self._check_pool(state, str(pool))
-        folder = self._unused(state)
-        file = self._place.begin(folder)
-        with opened(CopyFiles(file, self._place.index(folder))) as store:
-            store.begin(_pool_id(pool, self._url), secrets.token_bytes(32), self._now)
-            taking = self._taking(store)
+
+        def fill(taking: Taking, store: "CopyStore") -> None:
             if part is not None:
                 self._unpack(taking, part, int(told["lines"]))
             self._follow(taking, self._fetching.page(store.last_seq(), self._deriver.version))
-            self._index(store, folder, forget=True)
-            reports = store.count_reports()
-        kept = CopyState(
-            FORMAT,
-            folder,
-            str(pool),
-            self._url,
-            self._deriver.version,
-            self._now_s,
-            reports,
-        )
-        self._place.keep(kept)
+
+        brought = self._made(state, _pool_id(pool, self._url), self._now_s, fill)
         if part is not None:
             with suppress(OSError):
                 part.unlink()
-        brought = Brought("current", reports, taking.reports, taking.withdrawn, whole=True)
         return replace(brought, bytes=self._fetching.bytes, why=why)
+
+    def _made(
+        self,
+        state: CopyState | None,
+        pool: UUID,
+        synced_s: float,
+        fill: Callable[[Taking, "CopyStore"], None],
+    ) -> Brought:
+        """Make a copy beside the one that counts, and let it count once it is whole."""
+        folder = self._unused(state)
+        file = self._place.begin(folder)
+        with opened(CopyFiles(file, self._place.index(folder))) as store:
+            store.begin(pool, secrets.token_bytes(32), self._now)
+            taking = self._taking(store)
+            fill(taking, store)
+            self._index(store, folder, forget=True)
+            reports = store.count_reports()
+        version = self._deriver.version
+        self._place.keep(
+            CopyState(FORMAT, folder, str(pool), self._url, version, synced_s, reports)
+        )
+        return Brought("current", reports, taking.reports, taking.withdrawn, whole=True)
 
     def _taking(self, store: "CopyStore") -> Taking:
         return Taking(store, self._deriver, self._catalogue, self._now)
@@ -231,13 +231,16 @@ class CopySync:
         try:
             told = lines_of(part)
             next(told)
-            for number, page in enumerate(in_pages(told, _LINES)):
-                taking.take(page)
-                words = f"Taking it in: {number * _LINES + len(page):,} of {lines:,} lines."
-                self._progress.at(words)
+            self._take(taking, told, lines)
         except (ValueError, StopIteration, NotAFeed) as error:
             part.unlink()
             raise NotMendpool(self._url, 200) from error
+
+    def _take(self, taking: Taking, told: Iterator[dict[str, Any]], lines: int) -> None:
+        for number, page in enumerate(in_pages(told, _LINES)):
+            taking.take(page)
+            words = f"Taking it in: {number * _LINES + len(page):,} of {lines:,} lines."
+            self._progress.at(words)
 
     def _follow(self, taking: Taking, page: Mapping[str, Any]) -> None:
         """Take pages up to the end of the feed; each is kept before the next is asked for."""

@@ -130,3 +130,14 @@ class DamagedFile(FieldError):
         self.path = path
         self.why = why
         super().__init__(f"{path}: {why}")
+
+
+class NewerFile(DamagedFile):
+    """A file was kept by a newer mendpool, in a form that is not known here."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path, "a newer mendpool kept it")
+
+
+NO_ANSWER = (Unreachable, NotMendpool, ServiceFailed, TooMany)
+"""The pool gave no answer, whoever asks; trying later can work."""

@@ -15,6 +15,7 @@ from mendpool_field.errors import (
     BadUsage,
     DamagedFile,
     FieldError,
+    NewerFile,
     NoPool,
     NoRoom,
     NotMendpool,
@@ -208,6 +209,14 @@ def _damaged(error: DamagedFile) -> Explained:
     )
 
 
+def _newer(error: NewerFile) -> Explained:
+    return Explained(
+        f"{error.path} was kept by a newer mendpool. It is left as it is.",
+        "Use that mendpool again, or bring this one up to date.",
+        ExitCode.OUR_FAULT,
+    )
+
+
 def _catalogue(_: CatalogueError) -> Explained:
     return Explained(
         "The trade catalogue of this installation is damaged.",
@@ -243,6 +252,7 @@ _WORDS: tuple[tuple[type[Exception], Callable[..., Explained]], ...] = (
     (NotOnline, _not_online),
     (AnotherPool, _another_pool),
     (NoRoom, _no_room),
+    (NewerFile, _newer),
     (DamagedFile, _damaged),
     (RefusedInput, _refused_input),
     (CatalogueError, _catalogue),

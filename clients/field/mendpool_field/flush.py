@@ -76,6 +76,7 @@ def flush(
     send: Callable[[Entry], None],
     reason_of: Callable[[Refused], str],
     patience: Patience | None = None,
+    pool: str | None = None,
 ) -> Flushed:
     """Send everything that waits.
 
@@ -84,6 +85,7 @@ def flush(
         send: puts one entry to the service; returns when the service has it.
         reason_of: says in a sentence why an entry was refused.
         patience: how often it is tried again where that may help; None for not at all.
+        pool: the id of the pool, where it is known.
 
     Raises:
         OSError, DamagedFile: the outbox itself can't be used.
@@ -91,7 +93,7 @@ def flush(
     done = Flushed()
     with outbox.sending() as ours:
         if ours:
-            _send_all(outbox, lambda entry: _tried(entry, send, patience), reason_of, done)
+            _send_all(outbox, lambda e: _tried(e, send, patience), reason_of, done, pool)
         else:
             done.busy = True
         done.waiting = len(outbox.waiting())
@@ -103,6 +105,7 @@ def _send_all(
     tried: Callable[[Entry], FieldError | None],
     reason_of: Callable[[Refused], str],
     done: Flushed,
+    pool: str | None,
 ) -> None:
     held: set[str] = set()
     not_ours: list[tuple[Entry, Refused]] = []
@@ -111,7 +114,7 @@ def _send_all(
             continue  # a follow-up goes after its report
         trouble = tried(entry)
         if trouble is None:
-            outbox.mark_sent(entry)
+            outbox.mark_sent(entry, pool)
             done.sent.append(entry)
             _park_all(outbox, not_ours, reason_of, done)
         elif isinstance(trouble, Refused) and trouble.status != FORBIDDEN:

@@ -37,7 +37,7 @@ def _asked(catalogue: Catalogue) -> dict[str, Any]:
     rows: list[str] = []
     for number, title in enumerate(ROWS, 1):
         while True:
-            row = console.read_line(f"{number} {title}: ")
+            row = console.read_line(f"Row {number}, {title}? ")
             try:
                 report_of_rows([*([""] * (number - 1)), row], catalogue)
             except RefusedInput as error:

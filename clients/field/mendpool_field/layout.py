@@ -50,6 +50,11 @@ def command(line: str, width: int, *, short: str = "") -> str:
     return whole if len(whole) <= width or not short else f"  {clean(short)}"
 
 
+def sourced(says: str, source: str) -> str:
+    """Return what is said with who says so after it, in words that can be read aloud."""
+    return f"{says} (source: {source})" if says and source else says or source
+
+
 def pages(blocks: Iterable[list[str]]) -> str:
     """Join blocks of lines to one text without empty lines at its end."""
     return "\n".join(line for block in blocks for line in block).rstrip("\n")

@@ -41,6 +41,7 @@ class Entry:
         state: see the module.
         reason: why it is parked, in a sentence.
         status: the status it was refused with.
+        pool: the id of the pool that has it, where a copy told it.
     """
 
     id: str
@@ -50,6 +51,7 @@ class Entry:
     state: State = "waiting"
     reason: str | None = None
     status: int | None = None
+    pool: str | None = None
 
     @property
     def path(self) -> str:
@@ -80,9 +82,20 @@ class Outbox:
         return list(_entries(self._queue))
 
     def damaged(self) -> list[Path]:
-        """Return the files of the outbox that can't be read: they never block the others."""
+        """Return the files of the outbox that can't be read: they never block the others.
+
+        One that a newer mendpool kept is among them; it is left as it is like the others.
+        """
         held = sorted(self._queue.glob("*.json")) if self._queue.is_dir() else []
         return [path for path in held if _entry(path) is None and path.exists()]
+
+    def why_unread(self, path: Path) -> str:
+        """Say what keeps a file of `damaged` from being read."""
+        try:
+            read_object(path)
+        except DamagedFile as error:
+            return error.why
+        return "it holds no entry"
 
     def waiting(self) -> list[Entry]:
         """Return what is still to be sent, each report before what follows it.
@@ -126,11 +139,20 @@ class Outbox:
             self.drop(entry)
         return fresh
 
-    def mark_sent(self, entry: Entry) -> None:
-        """Move an entry to what was sent."""
-        done = replace(entry, state="waiting", reason=None, status=None)
+    def mark_sent(self, entry: Entry, pool: str | None = None) -> None:
+        """Move an entry to what was sent, to a pool whose id may be known."""
+        done = replace(entry, state="waiting", reason=None, status=None, pool=pool)
         write_object(self._sent / f"{entry.id}.json", asdict(done))
         remove_durably(self._queue / f"{entry.id}.json")
+
+    def confirm(self, entry: Entry, pool: str) -> None:
+        """Keep which pool has what was sent."""
+        write_object(self._sent / f"{entry.id}.json", asdict(replace(entry, pool=pool)))
+
+    def send_again(self, entry: Entry) -> None:
+        """Let what was sent wait once more; a kill between leaves it in both places."""
+        self.retry(replace(entry, pool=None))
+        remove_durably(self._sent / f"{entry.id}.json")
 
     def drop(self, entry: Entry) -> None:
         """Forget an entry that was never sent."""

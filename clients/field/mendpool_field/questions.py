@@ -15,6 +15,7 @@ Asking = Generator["Step", str, Any]
 _KEYS = "123456789acdefghijklmnoprstuvwxyz"
 """Keys of choices; b and q are kept for going back and for stopping."""
 _MATCHES = 9
+_YES_NO = {"y": "yes", "n": "no"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +136,9 @@ def ask_one(
         if not typed and not needed:
             return None
         picked = keyed.get(typed) or (typed if typed in codes else None)
+        # A yes is typed as one, whatever key it has.
+        word = _YES_NO.get(typed)
+        picked = picked or (word if word in codes else None)
         if picked is not None:
             return picked
         trouble = "Type one of the keys." if typed else "This one is needed."

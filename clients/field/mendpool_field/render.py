@@ -18,6 +18,7 @@ from mendpool_field.layout import (
     part,
     section,
     share,
+    sourced,
     texts,
     words,
 )
@@ -66,7 +67,7 @@ def caution_lines(answer: Shown, width: int) -> list[str]:
     for caution in items(answer, "cautions"):
         says, source = clean(caution.get("says")), clean(caution.get("source"))
         topic = words(caution.get("code")).upper()
-        told = f"{topic}: {says}" + (f" — {source}" if source else "")
+        told = sourced(f"{topic}: {says}", source)
         lines += para(told, width, first="! ", rest="  ")
     return lines
 
@@ -142,11 +143,11 @@ def reading_lines(reading: Shown, width: int) -> list[str]:
         amount, unit = amount / _MILLION, "Mohm"
     value = f"{sign}{figure(amount)} {unit}".strip()
     verdict = clean(reading.get("verdict")).upper() or "UNJUDGED"
-    lines = para(f"{where}: {value} — {verdict}", width, first="* ")
+    lines = para(f"{where}: {value}, {verdict}", width, first="* ")
     band = _band(reading)
     source = clean(reading.get("source"))
     if band or (source and verdict != "UNJUDGED"):
-        told = f"{band} — {source}" if band and source else band or source
+        told = sourced(band, source)
         lines += para(told, width, first="  ")
     for key in ("means", "said"):
         if reading.get(key):
@@ -209,7 +210,7 @@ def odds_lines(answer: Shown, width: int) -> list[str]:
 
 def _factor(factor: Shown) -> str:
     times = number(factor, "times")
-    return f"{words(factor.get('of'))} ×{figure(times)}" if times is not None else ""
+    return f"{words(factor.get('of'))} times {figure(times)}" if times is not None else ""
 
 
 def _fixes(answer: Shown, width: int) -> list[str]:

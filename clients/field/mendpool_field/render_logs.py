@@ -42,19 +42,23 @@ def judged_log(plate: Mapping[str, Any], text: str, catalogue: Catalogue) -> Jud
     return JudgedLog(log, steadiness(log, machine, catalogue.tables.classes))
 
 
-def log_text(judged: JudgedLog, width: int, *, ascii_only: bool) -> str:
-    """Return a judged log as text of `width` columns."""
+def log_text(judged: JudgedLog, width: int, *, ascii_only: bool, drawn: bool = True) -> str:
+    """Return a judged log as text of `width` columns.
+
+    What is `drawn` shows the course of it; all that is judged is in the words.
+    """
     blocks = []
     for column, seen in zip(judged.log.columns, judged.columns, strict=True):
         lines = para(f"{seen.says}{_source(seen)}", width)
         lines += para(_figures(seen), width, first="  ")
-        lines += plot(
-            column.values,
-            seen.unit,
-            width=width,
-            band=_band(seen),
-            ascii_only=ascii_only,
-        )
+        if drawn:
+            lines += plot(
+                column.values,
+                seen.unit,
+                width=width,
+                band=_band(seen),
+                ascii_only=ascii_only,
+            )
         blocks.append(section(f"{seen.name}: {seen.verdict}".upper(), lines))
     return pages(blocks)
 

@@ -12,6 +12,7 @@ from mendpool_field.layout import (
     number,
     para,
     section,
+    sourced,
     texts,
     words,
 )
@@ -27,7 +28,7 @@ def safe_first(answer: Shown, width: int) -> list[str]:
     for step in items(answer, "plan"):
         if step.get("do") == "safe":
             source = clean(step.get("source"))
-            says = clean(step.get("says")) + (f" — {source}" if source else "")
+            says = sourced(clean(step.get("says")), source)
             lines += para(says, width, first="! ", rest="  ")
             lines += para(clean(step.get("how")), width, first="  ")
     return lines

@@ -12,6 +12,7 @@ from mendpool_field.layout import (
     para,
     part,
     section,
+    sourced,
     texts,
     words,
 )
@@ -48,7 +49,7 @@ def report_text(report: Shown, width: int, *, title: str = "REPORT") -> str:
         line
         for c in _warnings(report)
         for line in para(
-            f"{clean(c.get('says'))} — {clean(c.get('source'))}", width, first="! ", rest="  "
+            sourced(clean(c.get("says")), clean(c.get("source"))), width, first="! ", rest="  "
         )
     ]
     return pages([section("TAKE CARE", cautions), section(title, told)])
@@ -58,7 +59,7 @@ def removed_text(removed: object, width: int) -> str:
     """Return what is taken out of the texts, as kinds and counts."""
     if not isinstance(removed, Mapping) or not removed:
         return ""
-    told = ", ".join(f"{figure_of(count)} × {words(kind)}" for kind, count in removed.items())
+    told = ", ".join(f"{words(kind)} {figure_of(count)}" for kind, count in removed.items())
     return "\n".join(para(f"Taken out before it is stored: {told}.", width))
 
 
@@ -155,7 +156,7 @@ def _reading(reading: Shown) -> str:
     condition = [words(reading["condition"])] if reading.get("condition") else []
     unit = "" if reading.get("unit") == "1" else clean(reading.get("unit"))
     value = f"{figure_of(reading.get('value'))} {unit}".strip()
-    verdict = f" — {clean(reading['verdict'])}" if reading.get("verdict") else ""
+    verdict = f", {clean(reading['verdict'])}" if reading.get("verdict") else ""
     rest = ", ".join([*condition, *extra, *span, *marks, *for_minutes])
     return f"{', '.join(where)}: {value}" + (f" ({rest})" if rest else "") + verdict
 
@@ -182,7 +183,7 @@ def _attempt(attempt: Shown) -> str:
     if attempt.get("with_next"):
         extra.append("together with the next")
     more = f" ({', '.join(extra)})" if extra else ""
-    return f"{', '.join(told)}{more} → {words(attempt.get('result'))}"
+    return f"{', '.join(told)}{more}: {words(attempt.get('result'))}"
 
 
 def _causes(report: Shown) -> list[Shown]:

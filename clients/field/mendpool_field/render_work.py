@@ -13,6 +13,7 @@ from mendpool_field.layout import (
     para,
     part,
     section,
+    sourced,
     texts,
     words,
 )
@@ -25,7 +26,7 @@ def worked_text(worked: Shown, width: int) -> str:
     cautions = []
     for caution in items(worked, "cautions"):
         topic = words(caution.get("code")).upper()
-        told = f"{topic}: {clean(caution.get('says'))} — {clean(caution.get('source'))}"
+        told = sourced(f"{topic}: {clean(caution.get('says'))}", clean(caution.get("source")))
         cautions += para(told, width, first="! ", rest="  ")
     answer = para(worked.get("says"), width)
     answer += para(_figure(part(worked, "answer")), width, first="  ")

@@ -6,16 +6,13 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from mendpool_field import console
 from mendpool_field.errors import (
+    NO_ANSWER,
     BadUsage,
     FieldError,
     NoPool,
-    NotMendpool,
     NotOnline,
     NotSignedIn,
     Refused,
-    ServiceFailed,
-    TooMany,
-    Unreachable,
 )
 from mendpool_field.exitcodes import ExitCode
 from mendpool_field.flush import Flushed, flush
@@ -152,7 +149,21 @@ def send_waiting(
 
     gateway = console.open_gateway(known)
     outbox.tidy(console.now_s())
-    return flush(outbox, gateway.send, lambda refused: explain(refused).says, patience)
+    return flush(
+        outbox,
+        gateway.send,
+        lambda refused: explain(refused).says,
+        patience,
+        _pool_at(known, gateway.url),
+    )
+
+
+def _pool_at(known: Settings, url: str) -> str | None:
+    """The id of the pool at an address, as the copy knows it."""
+    from mendpool_field.copy_place import CopyPlace
+
+    state = CopyPlace(known.home).state()
+    return state.pool if state is not None and state.url == url else None
 
 
 def trouble_code(trouble: FieldError | None, *, require_online: bool) -> ExitCode:
@@ -187,7 +198,7 @@ def _preview_there(
     gateway = console.open_gateway(known)
     try:
         return within(PREVIEW_S, lambda: gateway.preview(body)), None
-    except (Unreachable, NotMendpool, ServiceFailed, TooMany, NotSignedIn) as trouble:
+    except (*NO_ANSWER, NotSignedIn) as trouble:
         return None, trouble
     except Refused as refused:
         if refused.status not in _NO_PREVIEW:

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from mendpool_field.face import Face
-from mendpool_field.layout import clean, items, number, para, share
+from mendpool_field.layout import clean, items, number, para, share, sourced
 from mendpool_field.render import (
     Shown,
     caution_lines,
@@ -74,7 +74,7 @@ class Shower:
     def safe(self, step: Shown) -> None:
         """Tell what must be made safe before anything else."""
         source = clean(step.get("source"))
-        says = clean(step.get("says")) + (f" — {source}" if source else "")
+        says = sourced(clean(step.get("says")), source)
         lines = para(says, self.width, first="! ", rest="  ")
         lines += para(clean(step.get("how")), self.width, first="  ")
         self.face.tell("safe", {"step": step}, ["FIRST OF ALL", *lines])

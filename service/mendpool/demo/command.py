@@ -1,6 +1,7 @@
 """The demo's one command: sets the stage, walks the story, cleans up after itself."""
 
 import json
+import os
 import sys
 import tempfile
 import time
@@ -163,7 +164,7 @@ def _progress(total: int) -> Any:  # noqa: ANN401 - a plain callback
     """Count on one line at a terminal; say nothing when piped."""
 
     def shown(number: int) -> None:
-        if sys.stderr.isatty():
+        if sys.stderr.isatty() and os.environ.get("TERM") != "dumb":
             end = "\n" if number == total else ""
             print(f"\rloading {number} of {total}", end=end, file=sys.stderr, flush=True)
 

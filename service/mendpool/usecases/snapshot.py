@@ -149,14 +149,8 @@ class Snapshots:
         fresh.replace(about)
 
     def _written(self, part: Path, upto: int) -> int:
-        head = {
-            "mendpool": "copy",
-            "format": FORMAT,
-            "pool": str(self._store.pool_settings().pool_id),
-            "upto": upto,
-            "derived": self._derived,
-            "catalogue": self._catalogue,
-        }
+        pool = str(self._store.pool_settings().pool_id)
+        head = feed_head(pool, upto, self._derived) | {"catalogue": self._catalogue}
         begun = self._store.last_withdrawal()
         lines = 0
         # No file name and no time in its head: the same feed gives the same bytes.
@@ -164,11 +158,11 @@ class Snapshots:
             part.open("wb") as file,
             gzip.GzipFile("", "wb", compresslevel=_LEVEL, fileobj=file, mtime=0) as packed,
         ):
-            packed.write(_line(head))
+            packed.write(packed_line(head))
             for told in feed_lines(self._store, upto, self._derived):
                 if self._apart.stopping:
                     raise _GivenUp
-                packed.write(_line(told))
+                packed.write(packed_line(told))
                 lines += 1
         if self._store.last_withdrawal() != begun:
             raise _GivenUp  # it may hold what was withdrawn meanwhile
@@ -197,7 +191,25 @@ def feed_lines(store: PoolStore, upto: int, derived: str) -> Iterator[dict[str, 
                 yield line_of(change, derived)
 
 
-def _line(told: dict[str, Any]) -> bytes:
+def feed_head(pool: str, upto: int, derived: str) -> dict[str, Any]:
+    """Return the first line of a packed feed, which says what it is.
+
+    Args:
+        pool: the id of the pool.
+        upto: the last number of the feed in it.
+        derived: the version its cases were derived with.
+    """
+    return {
+        "mendpool": "copy",
+        "format": FORMAT,
+        "pool": pool,
+        "upto": upto,
+        "derived": derived,
+    }
+
+
+def packed_line(told: dict[str, Any]) -> bytes:
+    """Return a line of a packed feed."""
     return json.dumps(told, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
 
 
