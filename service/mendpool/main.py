@@ -166,6 +166,7 @@ def create_app(settings: Settings) -> ASGIApp:
         settings.reports_a_day,
         new_limiter(),
         snapshots,
+        settings.photos_a_day,
     )
     app = make_app(service)
     Collecting().begin()

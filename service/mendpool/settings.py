@@ -26,7 +26,7 @@ class Settings(BaseSettings):
             there as far as it has come.
         host, port: where `serve` listens; loopback by default.
         workers: how many processes of `serve` share the port.
-        requests_a_minute, reports_a_day: what one member may do before 429.
+        requests_a_minute, reports_a_day, photos_a_day: what one member may do before 429.
         region: the pool's country as two ISO 3166 letters, for telling its telephone
             numbers from part numbers; without it only numbers with a clear cue are taken out.
         cache_dir: where the checked catalogue and the index are kept; may be thrown away.
@@ -45,6 +45,7 @@ class Settings(BaseSettings):
     workers: int = Field(default=1, ge=1, le=64)
     requests_a_minute: int = Field(default=600, ge=1)
     reports_a_day: int = Field(default=500, ge=1)
+    photos_a_day: int = Field(default=100, ge=0)
     region: str | None = Field(default=None, pattern="^[A-Z]{2}$")
     cache_dir: Path = Field(default_factory=lambda: user_cache_path("mendpool"))
     stop_after_s: int = Field(default=20, ge=1)

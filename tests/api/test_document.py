@@ -82,9 +82,15 @@ def test_each_body_is_described_and_unknown_fields_are_shut_out(
     used = [
         operation["requestBody"]["content"]["application/json"]["schema"]["$ref"]
         for _, _, operation in operations(document)
-        if "requestBody" in operation
+        if "application/json" in operation.get("requestBody", {}).get("content", {})
     ]
     assert f"#/components/schemas/{name}" in used
+
+
+def test_a_photograph_is_a_jpeg_both_ways(document: dict[str, Any]) -> None:
+    photo = document["paths"]["/v1/reports/{report_id}/photos/{photo_id}"]
+    assert list(photo["put"]["requestBody"]["content"]) == ["image/jpeg"]
+    assert list(photo["get"]["responses"]["200"]["content"]) == ["image/jpeg"]
 
 
 def test_a_report_that_is_taken_fits_the_schema(document: dict[str, Any]) -> None:

@@ -1,5 +1,6 @@
 """The application: routes, problems, documentation, the outer layer."""
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -12,17 +13,20 @@ from starlette.types import ASGIApp
 
 from mendpool import __version__
 from mendpool._places import place_of
-from mendpool.api import copy_routes, pool_routes, question_routes, report_routes
+from mendpool.api import copy_routes, photo_routes, pool_routes, question_routes, report_routes
 from mendpool.api.context import Service
 from mendpool.api.docs_page import style_sheet
 from mendpool.api.outer import Outer
 from mendpool.api.problems import KINDS, MEDIA_TYPE, install
+from mendpool.core.privacy.photo import SERVICES
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.report import Followup, JudgeRequest, Question, Report
 from mendpool.core.workings.registry import WORKINGS
 from mendpool.core.workings.worked import Worked
 
 BODY_MAX = 256 * 1024
+_PHOTO_PATH = "/v1/reports/{report_id}/photos/{photo_id}"
+_PHOTO_ADDRESS = re.compile("/v1/reports/[^/]+/photos/[^/]+")
 _BODIES = {
     ("/v1/reports/preview", "post"): Report,
     ("/v1/reports/{report_id}", "put"): Report,
@@ -56,7 +60,7 @@ def make_app(service: Service) -> ASGIApp:
     app.state.service = service
     app.state.catalogue_json = service.place.catalogue.model_dump_json().encode()
     install(app)
-    for routes in (report_routes, question_routes, copy_routes, pool_routes):
+    for routes in (report_routes, photo_routes, question_routes, copy_routes, pool_routes):
         app.include_router(routes.router)
 
     page = (place_of("phone") / "index.html").read_bytes()
@@ -70,7 +74,7 @@ def make_app(service: Service) -> ASGIApp:
         return Response(style_sheet(), media_type="text/css")
 
     app.openapi = lambda: _document(app)  # type: ignore[method-assign]
-    return Outer(app, BODY_MAX)
+    return Outer(app, BODY_MAX, [(_PHOTO_ADDRESS, SERVICES.file_bytes)])
 
 
 def _document(app: FastAPI) -> dict[str, Any]:
@@ -96,6 +100,8 @@ def _document(app: FastAPI) -> dict[str, Any]:
     for path, methods in document["paths"].items():
         for method, operation in methods.items():
             _complete(operation, path, method)
+            if path == _PHOTO_PATH:
+                _picture(operation, method)
     app.openapi_schema = document
     return document
 
@@ -109,6 +115,15 @@ def _body_schema(path: str, method: str) -> dict[str, Any] | None:
         return _ref(_INPUTS)
     body = _BODIES.get((path, method))
     return None if body is None else _ref(body.__name__)
+
+
+def _picture(operation: dict[str, Any], method: str) -> None:
+    picture: dict[str, Any] = {photo_routes.JPEG: {"schema": {}}}
+    if method == "put":
+        operation["requestBody"] = {"required": True, "content": picture}
+    else:
+        answer = {"description": "The photograph", "content": picture}
+        operation.setdefault("responses", {})["200"] = answer
 
 
 def _complete(operation: dict[str, Any], path: str, method: str) -> None:

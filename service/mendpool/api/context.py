@@ -32,6 +32,7 @@ class Service:
     reports_a_day: int
     limiter: Allowances
     snapshots: Snapshots | None = None
+    photos_a_day: int = 100
 
 
 def new_limiter() -> Allowances:

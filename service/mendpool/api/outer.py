@@ -5,6 +5,8 @@ connection lives on.
 """
 
 import logging
+import re
+from collections.abc import Sequence
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -27,10 +29,13 @@ HEADERS = (
 class Outer:
     """Wraps the app."""
 
-    def __init__(self, app: ASGIApp, body_max: int) -> None:
-        """Take the app and the largest body in bytes."""
+    def __init__(
+        self, app: ASGIApp, body_max: int, larger: Sequence[tuple[re.Pattern[str], int]] = ()
+    ) -> None:
+        """Take the app, the largest body in bytes, and the addresses that have another."""
         self._app = app
         self._body_max = body_max
+        self._larger = larger
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -53,12 +58,19 @@ class Outer:
                 raise
 
     async def _within_bounds(self, scope: Scope, receive: Receive, send: Send) -> None:
+        most = self._most(scope)
         declared = next((v for n, v in scope["headers"] if n == b"content-length"), b"0")
-        if declared.isdigit() and int(declared) > self._body_max:
-            await _drain(receive, self._body_max * 4)
+        if declared.isdigit() and int(declared) > most:
+            await _drain(receive, most * 4)
             await problem(KINDS["too-large"])(scope, receive, send)
             return
-        await self._app(scope, _bounded(receive, self._body_max), send)
+        await self._app(scope, _bounded(receive, most), send)
+
+    def _most(self, scope: Scope) -> int:
+        for address, most in self._larger:
+            if address.fullmatch(scope["path"]):
+                return most
+        return self._body_max
 
 
 class _Sending:

@@ -17,6 +17,7 @@ from mendpool.store.tables import (
     FOLLOWUP,
     MEMBER,
     PARCEL,
+    PHOTO,
     POOL,
     REPORT,
     REPORT_COMPONENT,
@@ -34,8 +35,10 @@ _TABLES = (
     CHANGE,
     FIT,
     PARCEL,
+    PHOTO,
 )
 _PAGE = 500
+_PAGE_OF = {PHOTO.name: 10}  # each up to 400 kB
 _BITS = 256
 
 
@@ -91,7 +94,8 @@ def _content(connection: Connection) -> Moved:
 
 
 def _pages(connection: Connection, table: Table) -> Iterator[Sequence[AnyRow]]:
-    streamed = {"stream_results": True, "yield_per": _PAGE}
+    page = _PAGE_OF.get(table.name, _PAGE)
+    streamed = {"stream_results": True, "yield_per": page}
     yield from connection.execute(select(table), execution_options=streamed).partitions()
 
 

@@ -7,6 +7,7 @@ from mendpool.store.feed import Feed
 from mendpool.store.fits import Fits
 from mendpool.store.members import Members
 from mendpool.store.parcels import Parcels
+from mendpool.store.photos import Photos
 from mendpool.store.pool import Pool
 from mendpool.store.report_lists import ReportReading
 from mendpool.store.reports import ReportWriting
@@ -15,7 +16,18 @@ from mendpool.store.usage import Usage
 
 
 class PoolStore(
-    Pool, Members, ReportWriting, ReportReading, Bulk, Cases, Feed, Fits, Parcels, Turns, Usage
+    Pool,
+    Members,
+    ReportWriting,
+    ReportReading,
+    Photos,
+    Bulk,
+    Cases,
+    Feed,
+    Fits,
+    Parcels,
+    Turns,
+    Usage,
 ):
     """Remembers reports, members, the feed and fits. One for a process, used by any thread."""
 

@@ -22,6 +22,7 @@ from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import (
     FOLLOWUP,
     MEMBER,
+    PHOTO,
     REPORT,
     REPORT_COMPONENT,
     REPORT_SYMPTOM,
@@ -232,7 +233,8 @@ def _pseudonym(connection: Connection, member_id: int) -> str:
 
 def erase(connection: Connection, report: AnyRow, by: int, now: datetime) -> None:
     """Erase all a report said within a write that is under way; its number stays."""
-    connection.execute(delete(FOLLOWUP).where(FOLLOWUP.c.report_id == report.id))
+    for belongs in (FOLLOWUP, PHOTO):
+        connection.execute(delete(belongs).where(belongs.c.report_id == report.id))
     for filters in (REPORT_SYMPTOM, REPORT_COMPONENT):
         connection.execute(delete(filters).where(filters.c.report_seq == report.seq))
     connection.execute(
