@@ -124,7 +124,8 @@ def report(
             "Add --yes to send it.",
         )
     bare = _is_bare(told, ended) and file is None and from_sheet is None and not again
-    if bare and _went_on_with_session(known, on, as_json=as_json):
+    # A session writes its own report, which takes no photographs.
+    if bare and not photos and _went_on_with_session(known, on, as_json=as_json):
         return
     if from_sheet is not None:
         from mendpool_field.from_sheet import keyed_report
