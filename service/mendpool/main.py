@@ -187,6 +187,7 @@ def create_app(settings: Settings) -> ASGIApp:
         new_limiter(),
         snapshots,
         told_lag,
+        settings.photos_a_day,
     )
     app = make_app(service, Watch(notes, lambda: uuid7().hex, time.perf_counter))
     Collecting().begin()

@@ -50,7 +50,7 @@ class Settings(BaseSettings):
             there as far as it has come.
         host, port: where `serve` listens; loopback by default.
         workers: how many processes of `serve` share the port.
-        requests_a_minute, reports_a_day: what one member may do before 429.
+        requests_a_minute, reports_a_day, photos_a_day: what one member may do before 429.
         metrics_port: where Prometheus is answered, on loopback only; nowhere by default.
         region: the pool's country as two ISO 3166 letters, for telling its telephone
             numbers from part numbers; without it only numbers with a clear cue are taken out.
@@ -71,6 +71,7 @@ class Settings(BaseSettings):
     requests_a_minute: int = Field(default=600, ge=1)
     reports_a_day: int = Field(default=500, ge=1)
     metrics_port: int | None = Field(default=None, ge=1, le=65535)
+    photos_a_day: int = Field(default=100, ge=0)
     region: str | None = Field(default=None, pattern="^[A-Z]{2}$")
     cache_dir: Path = Field(default_factory=lambda: user_cache_path("mendpool"))
     stop_after_s: int = Field(default=20, ge=1)

@@ -86,6 +86,7 @@ def running_pool(
     *,
     requests_a_minute: int = 100_000,
     reports_a_day: int = 100_000,
+    photos_a_day: int = 100_000,
 ) -> Iterator[Pool]:
     """Give an application over a database of its own, with a steward and two members."""
     with ExitStack() as open_:
@@ -96,7 +97,12 @@ def running_pool(
         scrub = scrubber(catalogue, None)
         place = Workplace(store, Learned(store, catalogue), catalogue, KEY, scrub)
         service = Service(
-            place, lambda: time[0], requests_a_minute, reports_a_day, new_limiter()
+            place,
+            lambda: time[0],
+            requests_a_minute,
+            reports_a_day,
+            new_limiter(),
+            photos_a_day=photos_a_day,
         )
         pool = Pool(service, make_app(service), members, time)
         open_.callback(pool.close)

@@ -82,7 +82,8 @@ def test_each_body_is_described_and_unknown_fields_are_shut_out(
     used = [
         operation["requestBody"]["content"]["application/json"]["schema"]["$ref"]
         for path, _, operation in operations(document)
-        if "requestBody" in operation and path != "/v1/parcel"
+        if path != "/v1/parcel"
+        and "application/json" in operation.get("requestBody", {}).get("content", {})
     ]
     assert f"#/components/schemas/{name}" in used
 
@@ -93,6 +94,12 @@ def test_a_parcel_is_lines_and_not_one_json_value(document: dict[str, Any]) -> N
         "application/x-ndjson", "application/gzip",
     }  # fmt: skip
     assert set(routes["get"]["responses"]["200"]["content"]) == {"application/x-ndjson"}
+
+
+def test_a_photograph_is_a_jpeg_both_ways(document: dict[str, Any]) -> None:
+    photo = document["paths"]["/v1/reports/{report_id}/photos/{photo_id}"]
+    assert list(photo["put"]["requestBody"]["content"]) == ["image/jpeg"]
+    assert list(photo["get"]["responses"]["200"]["content"]) == ["image/jpeg"]
 
 
 def test_a_report_that_is_taken_fits_the_schema(document: dict[str, Any]) -> None:

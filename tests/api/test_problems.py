@@ -66,6 +66,7 @@ CASES: dict[str, tuple[int, Callable[[Pool, TestClient], Any]]] = {
     "withdrawn": (410, lambda p, c: c.get(taken_back(p))),
     "too-large": (413, lambda _p, c: ask_raw(c, b'{"complaint":"%s"}' % (b"x" * 300_000))),
     "not-json-type": (415, lambda _p, c: ask_raw(c, b"{}", "text/plain")),
+    "not-jpeg-type": (415, lambda _p, c: c.put(f"/v1/reports/{make_id()}/photos/1", json={})),
     "refused": (422, lambda _p, c: c.post("/v1/ask", json={})),
 }
 

@@ -11,6 +11,7 @@ from mendpool.usecases.members import invite
 from tests.api.pools import Pool, statements
 from tests.api.test_parcel_routes import LINES, foreign
 from tests.factories import make_id, make_report
+from tests.pictures import picture
 
 COMPLAINT = {"complaint": "nothing at the outlets"}
 PUMP = {"motor_hp": "3 hp", "code_letter": "H", "volts": 230, "set_kva": 15, "set_kw": 12}
@@ -56,6 +57,21 @@ def put_twice(pool: Pool, which: int, *, followup: bool = False) -> Any:
         pool.service.place.learned.catch_up()
         route, body = f"{route}/followups/{make_id()}", LATER
     return [lambda: pool.client("alder").put(route, json=body)] * (which + 1)
+
+
+def photo_twice(pool: Pool, report: str, which: int) -> Any:
+    """Put a photograph to a report with none, and count the first or the second time."""
+    del report
+    route = f"/v1/reports/{pool.put(make_report())}/photos/{make_id()}"
+    jpeg = {"Content-Type": "image/jpeg"}
+    put = lambda: pool.client("alder").put(route, content=picture(), headers=jpeg)  # noqa: E731
+    return [put] * (which + 1)
+
+
+def photo_got(pool: Pool, report: str) -> Any:
+    (put,) = photo_twice(pool, report, 0)
+    where = put().headers["Location"]
+    return [lambda: pool.client("alder").get(where)]
 
 
 def taken_back(pool: Pool, which: int, name: str = "alder") -> Any:
@@ -120,7 +136,10 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
         (*SIGN_IN, *FEED, *SHOWN),
         get("/v1/reports?q=nothing at outlets&limit=100"),
     ),
-    "GET /v1/reports/{report_id}": ((*SIGN_IN, *SHOWN), get("/v1/reports/{report}")),
+    "GET /v1/reports/{report_id}": (
+        (*SIGN_IN, *SHOWN, "SELECT photo"),
+        get("/v1/reports/{report}"),
+    ),
     "PUT /v1/reports/{report_id}": (
         (
             *SIGN_IN,
@@ -142,6 +161,7 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
             *SIGN_IN,
             "turn to write",
             *SHOWN,  # the one that is here
+            "SELECT photo",
         ),
         lambda pool, _: put_twice(pool, 1),
     ),
@@ -152,6 +172,7 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
             "SELECT report",  # whose it is
             "DELETE followup",
             "DELETE parcel",  # the lines it came with, where it is another pool's
+            "DELETE photo",
             "DELETE report_symptom",
             "DELETE report_component",
             "UPDATE report",
@@ -182,6 +203,26 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
     "PUT /v1/reports/{report_id}/followups/{followup_id} again": (
         (*SIGN_IN, "turn to write", "SELECT report", "SELECT followup"),
         lambda pool, _: put_twice(pool, 1, followup=True),
+    ),
+    "PUT /v1/reports/{report_id}/photos/{photo_id}": (
+        (
+            *SIGN_IN,
+            "turn to write",
+            "SELECT report",  # whose it is
+            "SELECT photo",  # is the id taken
+            "SELECT photo",  # what the report has already
+            "SELECT photo",  # how many the member sent today
+            "INSERT photo",
+        ),
+        lambda pool, report: photo_twice(pool, report, 0),
+    ),
+    "PUT /v1/reports/{report_id}/photos/{photo_id} again": (
+        (*SIGN_IN, "turn to write", "SELECT report", "SELECT photo"),
+        lambda pool, report: photo_twice(pool, report, 1),
+    ),
+    "GET /v1/reports/{report_id}/photos/{photo_id}": (
+        (*SIGN_IN, "SELECT report"),  # and the photograph, joined
+        photo_got,
     ),
     "POST /v1/reports/preview": (SIGN_IN, post("/v1/reports/preview", make_report())),
     "POST /v1/ask": ((*SIGN_IN, *FEED), post("/v1/ask", COMPLAINT)),  # the index has the cases
@@ -258,6 +299,7 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
             "SELECT report",  # whose it is
             "DELETE followup",
             "DELETE parcel",
+            "DELETE photo",
             "DELETE report_symptom",
             "DELETE report_component",
             "UPDATE report",

@@ -1,5 +1,6 @@
 """A pool written by hand: the part of the wire that the command meets, on a loopback port."""
 
+import hashlib
 import json
 import re
 import threading
@@ -11,6 +12,7 @@ from typing import Any, Self
 TOKEN = "mp0123456789_good-token"
 PROBLEM = "application/problem+json"
 _REPORT = re.compile(r"/v1/reports/([0-9a-f-]{36})")
+_PHOTO = re.compile(r"/v1/reports/([0-9a-f-]{36})/photos/([0-9a-f-]{36}|[0-9a-f]{64})")
 _FOLLOWUP = re.compile(r"/v1/reports/([0-9a-f-]{36})/followups/([0-9a-f-]{36})")
 
 
@@ -72,6 +74,7 @@ class FakePool:
     def __init__(self) -> None:
         self.reports: dict[str, dict[str, Any]] = {}
         self.followups: dict[str, dict[str, Any]] = {}
+        self.photos: dict[str, bytes] = {}
         self.calls: list[Call] = []
         self.instead: Callable[[Call], Reply | None] = lambda _: None
         self.answer: dict[str, Any] = ANSWER
@@ -128,6 +131,9 @@ class FakePool:
         return as_json(plain[call.path]()) if call.path in plain else self._one(call)
 
     def _one(self, call: Call) -> Reply:
+        photo = _PHOTO.fullmatch(call.path)
+        if photo is not None and photo[1] in self.reports:
+            return self._photo(photo[1], photo[2], call)
         followup, report = _FOLLOWUP.fullmatch(call.path), _REPORT.fullmatch(call.path)
         if report is not None and call.method == "PUT":
             return self._put(self.reports, report[1], call)
@@ -140,6 +146,17 @@ class FakePool:
             del self.reports[report[1]]
             return Reply(204)
         return as_json(self.reports[report[1]])
+
+    def _photo(self, report: str, name: str, call: Call) -> Reply:
+        if call.method == "GET":
+            return Reply(200, self.photos[name], "image/jpeg")
+        sha256 = hashlib.sha256(call.body).hexdigest()
+        self.photos[sha256] = call.body
+        told = {"sha256": sha256, "bytes": len(call.body), "width": 320, "height": 240}
+        held = self.reports[report].setdefault("photos", [])
+        if told not in held:
+            held.append(told)
+        return as_json({"id": name, "report": report, **told}, 201)
 
     def _put(self, held: dict[str, dict[str, Any]], name: str, call: Call) -> Reply:
         stored = {"id": name, **call.json}

@@ -5,7 +5,17 @@ from pathlib import Path
 
 from tests.field.samples import python
 
-HEAVY = ("httpx", "numpy", "pydantic", "rapidfuzz", "yaml", "sqlalchemy", "fastapi", "rich")
+HEAVY = (
+    "httpx",
+    "numpy",
+    "pydantic",
+    "rapidfuzz",
+    "yaml",
+    "sqlalchemy",
+    "fastapi",
+    "rich",
+    "PIL",
+)
 
 
 def test_help_is_there_in_three_tenths_of_a_second() -> None:

@@ -19,6 +19,7 @@ from tests.store.samples import (
     facets,
     follow,
     new_report,
+    put_photo,
 )
 
 CANARY = "quillfeather"
@@ -36,6 +37,8 @@ def test_no_byte_of_a_withdrawn_report_is_left_in_the_files(
     for batch in range(5):
         numbers = range(100 * batch, 100 * batch + 100)
         store.put_reports([_report(ana, number) for number in numbers], NOW)
+    put_photo(store, ana, HIDDEN, b"\xff\xd8" + CANARY.encode() * 9_000)
+    put_photo(store, ana, 7, b"\xff\xd8ordinary")
     follow(store, ana, HIDDEN, sameness=CANARY, body=json.dumps({"note": CANARY * 900}))
     assert _files_with(CANARY, folder)  # or the test could not fail
     store.withdraw(an_id(HIDDEN), ana.id, steward=False, now=NOW)
@@ -45,6 +48,7 @@ def test_no_byte_of_a_withdrawn_report_is_left_in_the_files(
     assert _files_with(CANARY, folder) == []
     assert _files_with("ordinary", folder)
     assert store.report_count() == 499
+    assert len(store.photos_of(an_id(7))) == 1
     assert store.cases_after(HIDDEN, 1)[0].case_body is None
     store.engine.dispose()
 

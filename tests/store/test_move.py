@@ -10,7 +10,7 @@ from mendpool.store.migrate import migrate
 from mendpool.store.move import move
 from mendpool.store.pool_store import PoolStore
 
-from tests.store.samples import LATER, add_member, an_id, follow, put
+from tests.store.samples import LATER, add_member, an_id, follow, put, put_photo
 
 
 def an_empty(tmp_path: Path, name: str) -> PoolStore:
@@ -23,11 +23,15 @@ def test_all_arrives_and_it_goes_on_from_there(store: PoolStore, tmp_path: Path)
     for number in (1, 2, 3):
         put(store, alder, number)
     follow(store, alder, 2)
+    put_photo(store, alder, 2, b"\xff\xd8picture")
     store.withdraw(an_id(3), alder.id, steward=False, now=LATER)
     target = an_empty(tmp_path, "there.db")
     moved = move(store.engine, target.engine)
     assert (moved.rows["report"], moved.rows["followup"], moved.rows["change"]) == (3, 1, 5)
     assert target.changes_after(0, 99) == store.changes_after(0, 99)
+    assert moved.rows["photo"] == 1
+    sha256 = target.photos_of(an_id(2))[0].sha256
+    assert target.get_photo(an_id(2), sha256)[1] == b"\xff\xd8picture"
     assert target.list_members() == store.list_members()
     assert target.pool_settings() == store.pool_settings()
     with pytest.raises(Conflict, match="not empty"):

@@ -1,6 +1,7 @@
 """`mendpool show`, `find`, `symptoms` and `codes`: what reads."""
 
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -16,6 +17,10 @@ if TYPE_CHECKING:
 Symptom = Annotated[str | None, typer.Option("--symptom", metavar="CODE")]
 Component = Annotated[str | None, typer.Option("--component", metavar="CODE")]
 Outcome = Annotated[str | None, typer.Option("--outcome", metavar="CODE")]
+Photos = Annotated[
+    Path | None,
+    typer.Option("--photos", metavar="FOLDER", help="Save its photographs there."),
+]
 Limit = Annotated[
     int, typer.Option("--limit", min=1, max=100, metavar="N", help="At most so many.")
 ]
@@ -25,6 +30,7 @@ Kind = Annotated[str | None, typer.Argument(metavar="KIND", help="Bare: lists th
 
 def show(
     report_id: Annotated[str, typer.Argument(metavar="REPORT_ID", help="Whole, or a piece.")],
+    photos: Photos = None,
     offline: options.Offline = False,
     as_json: options.Json = False,
 ) -> None:
@@ -45,7 +51,29 @@ def show(
     else:
         sent = [entry for entry in outbox.sent() if entry.id == wanted]
         report = _fetched(known, wanted, sent, offline=offline)
-    console.show(report, report_text(report, console.width(), title=wanted), as_json=as_json)
+    text = report_text(report, console.width(), title=wanted)
+    console.show(report, _with_links(known, wanted, report, text), as_json=as_json)
+    if photos is not None:
+        _save_photos(known, wanted, report, photos)
+
+
+def _with_links(known: Settings, wanted: str, report: Mapping[str, Any], text: str) -> str:
+    if not report.get("photos"):
+        return text
+    from mendpool_field.photographs import links
+
+    base = known.service.url if known.service is not None else ""
+    return "\n".join([text, "", *links(wanted, report, base)])
+
+
+def _save_photos(known: Settings, wanted: str, report: Mapping[str, Any], folder: Path) -> None:
+    if not report.get("photos"):
+        console.talk("This report has no photographs.")
+        return
+    from mendpool_field.photographs import fetched
+
+    for path in fetched(console.open_gateway(known), wanted, report, folder):
+        console.talk_as_is(f"Saved {path}")
 
 
 def find(

@@ -89,6 +89,11 @@ def fix(
     known = console.settings()
     box = Outbox(known.home)
     entry = box.entry_known_as(entry_id)
+    if entry.kind == "photo":
+        raise BadUsage(
+            "A photograph can't be mended here.",
+            f"mendpool outbox --retry {entry.id[-8:]} sends it again, --drop throws it away.",
+        )
     if entry.reason:
         console.talk(f"It was refused: {entry.reason}")
     body = console.read_object_file(file) if file is not None else json.loads(entry.body)
@@ -154,11 +159,14 @@ def _told(entry: "Entry") -> dict[str, Any]:
 def _lines(entry: "Entry") -> list[str]:
     from mendpool_field.layout import para
 
-    what = "report" if entry.kind == "report" else f"follow-up of {entry.report}"
+    belonging = "photograph" if entry.kind == "photo" else "follow-up"
+    what = "report" if entry.kind == "report" else f"{belonging} of {entry.report}"
     state = "waiting to be sent" if entry.state == "waiting" else "set aside"
     lines = [entry.id, *para(f"{what}, {state}", console.width(), first="  ")]
     if entry.reason:
         lines += para(entry.reason, console.width(), first="  ")
-    if entry.state == "parked":
+    if entry.state == "parked" and entry.kind == "photo":
+        lines.append(f"  mendpool outbox --drop {entry.id[-8:]}")
+    elif entry.state == "parked":
         lines.append(f"  mendpool outbox fix {entry.id[-8:]}")
     return lines

@@ -52,6 +52,16 @@ Prove = Annotated[
 ]
 
 
+Photo = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--photo",
+        metavar="FILE",
+        help="A JPEG or PNG; made small, and place, time and camera taken out. Repeatable.",
+    ),
+]
+
+
 class State(StrEnum):
     """What a follow-up says."""
 
@@ -81,6 +91,7 @@ def report(
     file: File = None,
     from_sheet: FromSheet = None,
     prove: Prove = False,
+    photo: Photo = None,
     yes: options.Yes = False,
     require_online: options.RequireOnline = False,
     as_json: options.Json = False,
@@ -91,8 +102,10 @@ def report(
     """
     from mendpool_field.compose import Ended, Told, report_of, shared_of, without_unshared
     from mendpool_field.guided import forget_answers
+    from mendpool_field.photographs import agreed_photos, photos_of
 
     known = console.settings()
+    photos = photos_of(photo or ())
     shared = shared_of(share)
     told = Told(
         complaint=" ".join(complaint or ()),
@@ -110,7 +123,8 @@ def report(
             "Add --yes to send it.",
         )
     bare = _is_bare(told, ended) and file is None and from_sheet is None and not again
-    if bare and _went_on_with_session(known, on, as_json=as_json):
+    # A session writes its own report, which takes no photographs.
+    if bare and not photos and _went_on_with_session(known, on, as_json=as_json):
         return
     if from_sheet is not None:
         from mendpool_field.from_sheet import keyed_report
@@ -129,12 +143,13 @@ def report(
         if bare:
             forget_answers(known.home, on)
         return
+    going = agreed_photos(photos, ask=not yes)
     if on and left:
         from mendpool_field.past import keep_past
 
         keep_past(known.home, on, left)
     kept = (lambda: forget_answers(known.home, on)) if bare else (lambda: None)
-    sending = Sending(trouble, require_online, as_json, kept=kept)
+    sending = Sending(trouble, require_online, as_json, photos=going, kept=kept)
     keep_and_send(known, "report", None, body, sending)
 
 

@@ -21,6 +21,7 @@ from mendpool_field.errors import (
 from mendpool_field.outbox import Entry, Outbox
 
 FORBIDDEN = 403
+_GONE = 410
 
 
 _AGAIN_S = 0.5
@@ -108,10 +109,11 @@ def _send_all(
     pool: str | None,
 ) -> None:
     held: set[str] = set()
+    without: set[str] = set()  # reports whose photographs stay for now
     not_ours: list[tuple[Entry, Refused]] = []
     for entry in outbox.waiting():
-        if entry.report in held:
-            continue  # a follow-up goes after its report
+        if entry.report in (without if entry.kind == "photo" else held):
+            continue  # what belongs to a report goes after it
         trouble = tried(entry)
         if trouble is None:
             outbox.mark_sent(entry, pool)
@@ -119,14 +121,20 @@ def _send_all(
             _park_all(outbox, not_ours, reason_of, done)
         elif isinstance(trouble, Refused) and trouble.status != FORBIDDEN:
             _park_all(outbox, [(entry, trouble)], reason_of, done)
+            without.add(entry.id)
+        elif entry.kind == "photo" and isinstance(trouble, TooMany | ServiceFailed):
+            # Enough photographs for a day, or one that can't be taken now: words go first.
+            done.trouble = trouble
+            without.add(entry.report)
         else:
             done.trouble = trouble
-            if isinstance(trouble, Refused) and entry.kind == "followup":
+            if isinstance(trouble, Refused) and entry.kind != "report":
                 # Forbidden because the report is another's, or because the member is out?
                 # The next one tells: until then it waits.
                 not_ours.append((entry, trouble))
             elif isinstance(trouble, ServiceFailed):
                 held.add(entry.report)
+                without.add(entry.report)
             else:
                 return
 
@@ -156,6 +164,9 @@ def _park_all(
     done: Flushed,
 ) -> None:
     for entry, refused in not_ours:
+        if entry.kind == "photo" and refused.status == _GONE:
+            outbox.drop(entry)  # its report was taken back
+            continue
         outbox.park(entry, reason_of(refused), refused.status)
         done.parked.append((entry, refused))
         if done.trouble is refused:

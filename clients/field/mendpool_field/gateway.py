@@ -38,6 +38,7 @@ AT_ONCE_S = 0.3
 """The longest wait for the network where an answer can be had without it."""
 _TRIES = 2
 _REQUEST_TIMEOUT = 408
+_JPEG = "image/jpeg"
 _PROBLEM = "application/problem+json"
 
 
@@ -92,6 +93,22 @@ class Gateway:
         answer = self._call("PUT", entry.path, entry.body.encode())
         if entry.kind == "report" and answer.get("id") != entry.id:
             raise NotMendpool(self._url, httpx.codes.OK)
+
+    def send_photo(self, entry: Entry, jpeg: bytes) -> None:
+        """Put a photograph of the outbox; return once the service has it."""
+        answer = self._call("PUT", entry.path, jpeg, kind=_JPEG)
+        if answer.get("report") != entry.report:
+            raise NotMendpool(self._url, httpx.codes.OK)
+
+    def photo(self, report_id: str, sha256: str) -> bytes:
+        """Return a photograph, checked by its hash."""
+        address = f"{self._url}/v1/reports/{report_id}/photos/{sha256}"
+        response = self._tried(lambda: self._client.get(address))
+        if not response.is_success:
+            raise self._trouble(response)
+        if hashlib.sha256(response.content).hexdigest() != sha256:
+            raise NotMendpool(self._url, response.status_code)
+        return response.content
 
     def report(self, report_id: str) -> dict[str, Any]:
         """Return one report."""
@@ -184,8 +201,9 @@ class Gateway:
         content: bytes | None = None,
         params: Mapping[str, str] | None = None,
         tries: int = _TRIES,
+        kind: str = "application/json",
     ) -> dict[str, Any]:
-        headers = {"Content-Type": "application/json"} if content is not None else {}
+        headers = {"Content-Type": kind} if content is not None else {}
         response = self._tried(
             lambda: self._client.request(
                 method, self._url + path, content=content, params=params, headers=headers

@@ -7,7 +7,8 @@ and in at least one place; sending it twice is harmless, since its id is its pat
 bytes never change.
 """
 
-from collections.abc import Iterator
+import json
+from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -22,6 +23,7 @@ from mendpool_field.disk import (
     write_object,
 )
 from mendpool_field.errors import BadUsage, DamagedFile
+from mendpool_field.outbox_photos import PhotoFiles
 
 State = Literal["waiting", "parked"]
 _PART_KEPT_S = 3600.0
@@ -35,9 +37,10 @@ class Entry:
 
     Args:
         id: the UUIDv7 it was given when it was said; names sort by time.
-        kind: ``report`` or ``followup``.
+        kind: ``report``, ``followup`` or ``photo``.
         report: the report it is or belongs to.
-        body: the JSON text exactly as it is, or was, sent.
+        body: the JSON text exactly as it is, or was, sent; of a photograph what is told of
+            it (its bytes lie beside, see `outbox_photos`).
         state: see the module.
         reason: why it is parked, in a sentence.
         status: the status it was refused with.
@@ -45,7 +48,7 @@ class Entry:
     """
 
     id: str
-    kind: Literal["report", "followup"]
+    kind: Literal["report", "followup", "photo"]
     report: str
     body: str
     state: State = "waiting"
@@ -58,7 +61,8 @@ class Entry:
         """Where it is put."""
         if self.kind == "report":
             return f"/v1/reports/{self.id}"
-        return f"/v1/reports/{self.report}/followups/{self.id}"
+        room = "photos" if self.kind == "photo" else "followups"
+        return f"/v1/reports/{self.report}/{room}/{self.id}"
 
 
 class Outbox:
@@ -68,6 +72,7 @@ class Outbox:
         self._queue = home / "outbox"
         self._sent = home / "sent"
         self._lock = home / "outbox.lock"
+        self._photos = PhotoFiles(self._queue)
 
     def save(self, entry: Entry) -> None:
         """Keep an entry; when this returns it outlives a power cut.
@@ -76,6 +81,24 @@ class Outbox:
             OSError: it could not be kept, and nothing was changed.
         """
         write_object(self._queue / f"{entry.id}.json", asdict(entry))
+
+    def save_with_photos(self, entry: Entry, photos: Sequence[tuple[Entry, bytes]]) -> None:
+        """Keep a report and its photographs: all of them count, or none.
+
+        The report comes last: without it the others are never sent.
+
+        Raises:
+            OSError: it could not be kept.
+        """
+        for photo, jpeg in photos:
+            self._photos.keep(photo.id, jpeg)
+            self.save(photo)
+        self.save(entry)
+
+    def photo_bytes(self, entry: Entry) -> bytes | None:
+        """Return the bytes of a photograph that waits; None where they are damaged."""
+        told = json.loads(entry.body)
+        return self._photos.whole(entry.id, str(told.get("sha256")))
 
     def entries(self) -> list[Entry]:
         """Return everything not sent yet, oldest first; what is damaged is left out."""
@@ -100,10 +123,16 @@ class Outbox:
     def waiting(self) -> list[Entry]:
         """Return what is still to be sent, each report before what follows it.
 
+        A photograph waits with its report: while that is set aside, or was never wholly
+        kept, it is not to be sent.
+
         Oldest first as a rule. Ids carry the time of a clock that may have been set back, so
         a follow-up can seem older than its report.
         """
         held = [entry for entry in self.entries() if entry.state == "waiting"]
+        if any(entry.kind == "photo" for entry in held):
+            going = {e.id for e in (*held, *self.sent()) if e.kind == "report"}
+            held = [e for e in held if e.kind != "photo" or e.report in going]
         reports = {entry.id for entry in held if entry.kind == "report"}
 
         def place(entry: Entry) -> tuple[str, bool, str]:
@@ -134,16 +163,16 @@ class Outbox:
         self.save(fresh)
         if taken:
             for follower in self.entries():
-                if follower.kind == "followup" and follower.report == entry.id:
+                if follower.kind != "report" and follower.report == entry.id:
                     self.save(replace(follower, report=now_id))
-            self.drop(entry)
+            self._remove(entry)
         return fresh
 
     def mark_sent(self, entry: Entry, pool: str | None = None) -> None:
         """Move an entry to what was sent, to a pool whose id may be known."""
         done = replace(entry, state="waiting", reason=None, status=None, pool=pool)
         write_object(self._sent / f"{entry.id}.json", asdict(done))
-        remove_durably(self._queue / f"{entry.id}.json")
+        self._remove(entry)
 
     def confirm(self, entry: Entry, pool: str) -> None:
         """Keep which pool has what was sent."""
@@ -155,8 +184,17 @@ class Outbox:
         remove_durably(self._sent / f"{entry.id}.json")
 
     def drop(self, entry: Entry) -> None:
-        """Forget an entry that was never sent."""
+        """Forget an entry that was never sent; a report's photographs go with it."""
+        self._remove(entry)
+        if entry.kind == "report":
+            for photo in self.entries():
+                if photo.kind == "photo" and photo.report == entry.id:
+                    self._remove(photo)
+
+    def _remove(self, entry: Entry) -> None:
         remove_durably(self._queue / f"{entry.id}.json")
+        if entry.kind == "photo":
+            self._photos.drop(entry.id)
 
     def forget_sent(self, report_id: str) -> None:
         """Forget what was sent of a report that was withdrawn, and what waits for it."""
@@ -164,6 +202,7 @@ class Outbox:
             for entry in list(_entries(folder)):
                 if entry.report == report_id:
                     remove_durably(folder / f"{entry.id}.json")
+                    self._photos.drop(entry.id)
 
     def sent(self) -> list[Entry]:
         """Return what was sent from here, oldest first."""
@@ -221,6 +260,17 @@ class Outbox:
             for part in folder.glob(f"{PART}*"):
                 if now_s - part.stat().st_mtime > _PART_KEPT_S:
                     remove_durably(part)
+        self._photos.tidy(now_s - _PART_KEPT_S)
+        self._drop_photos_of_nothing(now_s - _PART_KEPT_S)
+
+    def _drop_photos_of_nothing(self, older_than_s: float) -> None:
+        held = self.entries()
+        photos = [entry for entry in held if entry.kind == "photo"]
+        known = {e.id for e in (*held, *self.sent())} if photos else set()
+        for entry in photos:
+            path = self._queue / f"{entry.id}.json"
+            if entry.report not in known and path.stat().st_mtime < older_than_s:
+                self._remove(entry)
 
 
 def _entries(folder: Path) -> Iterator[Entry]:

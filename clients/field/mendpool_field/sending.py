@@ -19,6 +19,7 @@ from mendpool_field.flush import Flushed, flush
 from mendpool_field.settings import Settings
 
 if TYPE_CHECKING:
+    from mendpool.core.privacy.photo import Photo
     from mendpool_field.flush import Patience
     from mendpool_field.outbox import Entry, Outbox
 
@@ -38,6 +39,7 @@ class Sending:
         as_json: tell the result as JSON.
         one_line: and that on one line, as everything a session tells.
         report_id: the id of a report that was given one already; None to make one.
+        photos: what goes with a report.
         kept: called once it is in the outbox, before anything is sent.
     """
 
@@ -46,6 +48,7 @@ class Sending:
     as_json: bool = False
     one_line: bool = False
     report_id: str | None = None
+    photos: Sequence["Photo"] = ()
     kept: Callable[[], None] = lambda: None
 
 
@@ -103,13 +106,15 @@ def keep_and_send(
     """
     from mendpool_field.compose import body_text
     from mendpool_field.outbox import Entry, Outbox
+    from mendpool_field.photographs import photo_entry
     from mendpool_field.scrubbing import scrubbed_here
 
     outbox = Outbox(known.home)
     body, _ = scrubbed_here(known, body)
     new_id = how.report_id or console.new_id()
     entry = Entry(new_id, kind, report_id or new_id, body_text(body))
-    outbox.save(entry)
+    photos = [photo_entry(console.new_id(), entry.id, photo) for photo in how.photos]
+    outbox.save_with_photos(entry, photos)
     how.kept()
     send_kept(known, outbox, entry, body, how)
 
@@ -149,9 +154,19 @@ def send_waiting(
 
     gateway = console.open_gateway(known)
     outbox.tidy(console.now_s())
+
+    def send(entry: "Entry") -> None:
+        if entry.kind != "photo":
+            gateway.send(entry)
+            return
+        jpeg = outbox.photo_bytes(entry)
+        if jpeg is None:
+            raise Refused(0, "The photograph kept here is damaged", "", ())
+        gateway.send_photo(entry, jpeg)
+
     return flush(
         outbox,
-        gateway.send,
+        send,
         lambda refused: explain(refused).says,
         patience,
         _pool_at(known, gateway.url),
@@ -221,6 +236,9 @@ def _state_of(entry: "Entry", flushed: Flushed) -> str:
 def _end(entry: "Entry", flushed: Flushed, state: str, how: Sending) -> None:
     if state == "sent":
         console.talk("Sent. Thank you.")
+        for held, refused in flushed.parked:
+            if held.kind == "photo" and held.report == entry.id:
+                console.talk(f"A photograph of it was set aside: {_says(refused)}")
         if flushed.waiting:
             console.talk(f"{flushed.waiting} more waiting; mendpool outbox shows them.")
         return

@@ -1,5 +1,6 @@
 """The application: routes, problems, documentation, the outer layer."""
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -16,6 +17,7 @@ from mendpool.api import (
     copy_routes,
     joining_routes,
     parcel_routes,
+    photo_routes,
     pool_routes,
     question_routes,
     report_routes,
@@ -25,6 +27,7 @@ from mendpool.api.docs_page import style_sheet
 from mendpool.api.outer import Outer
 from mendpool.api.problems import KINDS, MEDIA_TYPE, install
 from mendpool.api.seen import Seen, Templates, Watch
+from mendpool.core.privacy.photo import SERVICES
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.joining import Joining
 from mendpool.core.record.report import Followup, JudgeRequest, Question, Report
@@ -32,6 +35,8 @@ from mendpool.core.workings.registry import WORKINGS
 from mendpool.core.workings.worked import Worked
 
 BODY_MAX = 256 * 1024
+_PHOTO_PATH = "/v1/reports/{report_id}/photos/{photo_id}"
+_PHOTO_ADDRESS = re.compile("/v1/reports/[^/]+/photos/[^/]+")
 _BODIES = {
     ("/v1/reports/preview", "post"): Report,
     ("/v1/reports/{report_id}", "put"): Report,
@@ -42,6 +47,7 @@ _BODIES = {
 }
 _WORKINGS_PATH = "/v1/workings/{name}"
 _PARCEL_PATH = "/v1/parcel"
+_PARCEL_ADDRESS = re.compile(_PARCEL_PATH)
 _LINES = {"schema": {"type": "string", "description": "a JSON object a line"}}
 _ANSWERS: Mapping[str, type[BaseModel]] = {"/v1/ask": Answer, _WORKINGS_PATH: Worked}
 _INPUTS = "WorkingInputs"
@@ -74,6 +80,7 @@ def make_app(service: Service, watch: Watch | None = None) -> ASGIApp:
     install(app)
     for routes in (
         report_routes,
+        photo_routes,
         question_routes,
         copy_routes,
         joining_routes,
@@ -93,7 +100,11 @@ def make_app(service: Service, watch: Watch | None = None) -> ASGIApp:
         return Response(style_sheet(), media_type="text/css")
 
     app.openapi = lambda: _document(app)  # type: ignore[method-assign]
-    outer = Outer(app, BODY_MAX, {("POST", _PARCEL_PATH): parcel_routes.PARCEL_MAX})
+    larger = [
+        (_PHOTO_ADDRESS, SERVICES.file_bytes),
+        (_PARCEL_ADDRESS, parcel_routes.PARCEL_MAX),
+    ]
+    outer = Outer(app, BODY_MAX, larger)
     return outer if watch is None else Seen(outer, Templates(app), watch)
 
 
@@ -120,6 +131,8 @@ def _document(app: FastAPI) -> dict[str, Any]:
     for path, methods in document["paths"].items():
         for method, operation in methods.items():
             _complete(operation, path, method)
+            if path == _PHOTO_PATH:
+                _picture(operation, method)
     for method, operation in document["paths"][_PARCEL_PATH].items():
         _complete_parcel(operation, method)
     app.openapi_schema = document
@@ -135,6 +148,15 @@ def _body_schema(path: str, method: str) -> dict[str, Any] | None:
         return _ref(_INPUTS)
     body = _BODIES.get((path, method))
     return None if body is None else _ref(body.__name__)
+
+
+def _picture(operation: dict[str, Any], method: str) -> None:
+    picture: dict[str, Any] = {photo_routes.JPEG: {"schema": {}}}
+    if method == "put":
+        operation["requestBody"] = {"required": True, "content": picture}
+    else:
+        answer = {"description": "The photograph", "content": picture}
+        operation.setdefault("responses", {})["200"] = answer
 
 
 def _complete(operation: dict[str, Any], path: str, method: str) -> None:

@@ -37,6 +37,7 @@ class Service:
     limiter: Allowances
     snapshots: Snapshots | None = None
     told_lag: Callable[[int], None] | None = None
+    photos_a_day: int = 100
 
 
 def new_limiter() -> Allowances:

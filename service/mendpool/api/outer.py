@@ -5,7 +5,8 @@ connection lives on.
 """
 
 import logging
-from collections.abc import Mapping, MutableMapping, Sequence
+import re
+from collections.abc import MutableMapping, Sequence
 from typing import Any
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -38,9 +39,9 @@ class Outer:
     """Wraps the app."""
 
     def __init__(
-        self, app: ASGIApp, body_max: int, larger: Mapping[tuple[str, str], int]
+        self, app: ASGIApp, body_max: int, larger: Sequence[tuple[re.Pattern[str], int]] = ()
     ) -> None:
-        """Take the app, the largest body in bytes, and where it is another: method and path."""
+        """Take the app, the largest body in bytes, and the addresses that have another."""
         self._app = app
         self._body_max = body_max
         self._larger = larger
@@ -67,13 +68,19 @@ class Outer:
                 raise
 
     async def _within_bounds(self, scope: Scope, receive: Receive, send: Send) -> None:
+        most = self._most(scope)
         declared = next((v for n, v in scope["headers"] if n == b"content-length"), b"0")
-        most = self._larger.get((scope["method"], scope["path"]), self._body_max)
         if declared.isdigit() and int(declared) > most:
             await _drain(receive, most * 4)
             await problem(KINDS["too-large"], _at_most(most))(scope, receive, send)
             return
         await self._app(scope, _bounded(receive, most), send)
+
+    def _most(self, scope: Scope) -> int:
+        for address, most in self._larger:
+            if address.fullmatch(scope["path"]):
+                return most
+        return self._body_max
 
 
 class _Sending:

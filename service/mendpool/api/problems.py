@@ -21,6 +21,7 @@ from mendpool.core.errors import (
     NotFound,
     RefusedInput,
     TemporarilyImpossible,
+    TooManyOf,
     Withdrawn,
 )
 from mendpool.usecases.look import BadCursor
@@ -69,14 +70,23 @@ KINDS: Mapping[str, Kind] = {
         Kind(
             "withdrawn", 410, "It was taken back", "Its contributor or a steward withdrew it."
         ),
-        Kind("too-large", 413, "The body is too large", "A body is at most 256 KiB."),
+        Kind(
+            "too-large",
+            413,
+            "The body is too large",
+            "A body is at most 256 KiB, a photograph 1 MiB.",
+        ),
         Kind("not-json-type", 415, "Send JSON", "Set Content-Type to application/json."),
+        Kind("not-jpeg-type", 415, "Send a JPEG", "Set Content-Type to image/jpeg."),
         Kind("refused", 422, "Something in it can't be used", "See `errors`."),
         Kind("too-many", 429, "Too many requests", "Wait as Retry-After says."),
         Kind("our-fault", 500, "Our fault", "Nothing was kept by half; sending again is safe."),
         Kind("try-later", 503, "Not now", "Try again in a moment; nothing is lost."),
     )
 }
+
+
+_WAIT = {"Retry-After": "3600"}
 
 
 class Refusal(MendpoolError):
@@ -129,6 +139,10 @@ def problem_of(error: MendpoolError) -> Response:
         return problem(error.kind, error.detail, error.errors, error.headers)
     if isinstance(error, BadCursor):
         return problem(KINDS["bad-cursor"], errors=error.errors)
+    if isinstance(error, TooManyOf):
+        # Waiting helps with a day's number only; the other is a refusal like any other.
+        name, headers = ("refused", {}) if error.for_good else ("too-many", _WAIT)
+        return problem(KINDS[name], str(error), headers=headers)
     if isinstance(error, RefusedInput):
         return problem(KINDS["refused"], _in_a_sentence(error.errors), error.errors)
     for kind, name in _NAMES:

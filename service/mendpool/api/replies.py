@@ -24,7 +24,9 @@ def tag_of(content: bytes) -> str:
     return f'W/"{hashlib.sha256(content).hexdigest()[:24]}"'
 
 
-def tagged(request: Request, content: bytes, tag: str | None = None) -> Response:
+def tagged(
+    request: Request, content: bytes, tag: str | None = None, kind: str = "application/json"
+) -> Response:
     """Return the content with its ETag, or 304 where the client has it already.
 
     RFC 9110 §13.1.2: a list of tags or ``*``, weak comparison.
@@ -34,4 +36,4 @@ def tagged(request: Request, content: bytes, tag: str | None = None) -> Response
     wanted = [t.strip() for t in request.headers.get("if-none-match", "").split(",")]
     if "*" in wanted or tag.removeprefix("W/") in {t.removeprefix("W/") for t in wanted}:
         return Response(status_code=304, headers=headers)
-    return Response(content, 200, headers, media_type="application/json")
+    return Response(content, 200, headers, media_type=kind)

@@ -16,10 +16,11 @@ from mendpool.api.context import (
     signed_in,
     whole_number,
 )
+from mendpool.api.ids import known_id, uuid7
 from mendpool.api.problems import Refusal
 from mendpool.api.replies import reply, tag_of, tagged, to_json
 from mendpool.core.catalogue.typed import typed
-from mendpool.core.errors import Complaint, NotFound, RefusedInput, Withdrawn
+from mendpool.core.errors import Complaint, NotFound, Withdrawn
 from mendpool.core.record.report import Followup, Report
 from mendpool.store.values import Member, ReportFilters
 from mendpool.usecases import file_report as filing
@@ -47,7 +48,7 @@ def not_this_way() -> Response:
 @router.put("/{report_id}")
 def put(report_id: str, running: Running, asker: Asker, body: Body) -> Response:
     """Store a report under the UUIDv7 its client made. The same again is harmless."""
-    name = _uuid7("/report_id", report_id)
+    name = uuid7("/report_id", report_id)
     report = typed(Report, body.value)
     now = running.clock()
     _within_the_day(running, asker, name, now)
@@ -74,14 +75,14 @@ def _within_the_day(running: Service, asker: Member, name: uuid.UUID, now: datet
 @router.get("/{report_id}")
 def get(report_id: str, request: Request, running: Running, asker: Asker) -> Response:
     """Return one report with its follow-ups."""
-    found = look.read_report(running.place, asker, _known(report_id))
+    found = look.read_report(running.place, asker, known_id(report_id))
     return tagged(request, to_json(found))
 
 
 @router.delete("/{report_id}")
 def delete(report_id: str, running: Running, asker: Asker) -> Response:
     """Withdraw a report; again is harmless."""
-    following.withdraw(running.place, asker, _known(report_id), running.clock())
+    following.withdraw(running.place, asker, known_id(report_id), running.clock())
     return Response(status_code=204)
 
 
@@ -94,8 +95,8 @@ def put_followup(
     followed = following.follow_up(
         running.place,
         asker,
-        _known(report_id),
-        _uuid7("/followup_id", followup_id),
+        known_id(report_id),
+        uuid7("/followup_id", followup_id),
         body.value,
         followup,
         running.clock(),
@@ -135,22 +136,3 @@ def list_reports(
         url = request.url.include_query_params(cursor=page["next"])
         headers["Link"] = f'<{url.path}?{url.query}>; rel="next"'
     return reply(page, headers=headers)
-
-
-def _uuid7(at: str, text: str) -> uuid.UUID:
-    try:
-        found = uuid.UUID(text)
-    except ValueError:
-        found = None
-    if found is None or found.version != 7 or str(found) != text.lower():
-        says = "the id must be a UUIDv7 (RFC 9562), made by the client"
-        raise RefusedInput([Complaint(at, says)])
-    return found
-
-
-def _known(text: str) -> uuid.UUID:
-    """An id that no report can have is simply not here."""
-    try:
-        return uuid.UUID(text)
-    except ValueError:
-        raise NotFound from None

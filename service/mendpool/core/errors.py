@@ -7,6 +7,7 @@ MendpoolError
 │   └── Withdrawn       it was there and was taken back
 ├── Conflict            the same id already stands for something else
 ├── NotAllowed          the member may not do this
+├── TooManyOf           enough of one thing, for good or for today
 └── TemporarilyImpossible   try again later
 """
 
@@ -63,6 +64,19 @@ class Conflict(MendpoolError):
 
 class NotAllowed(MendpoolError):
     """This member may not do this."""
+
+
+class TooManyOf(MendpoolError):
+    """Enough of one thing.
+
+    Args:
+        says: of what, in a sentence.
+        for_good: waiting does not help.
+    """
+
+    def __init__(self, says: str, *, for_good: bool) -> None:
+        self.for_good = for_good
+        super().__init__(says)
 
 
 class TemporarilyImpossible(MendpoolError):

@@ -144,7 +144,8 @@ def erase_remnants(engine: Engine) -> None:
             connection.detach()  # its limits are lifted, so it is not for the next user
             connection.exec_driver_sql("SET statement_timeout = 0")
             connection.exec_driver_sql(
-                "VACUUM (FULL) report, report_symptom, report_component, followup, fit, parcel"
+                "VACUUM (FULL) report, report_symptom, report_component, followup, fit, parcel,"
+                " photo"
             )
             return
         connection.exec_driver_sql("VACUUM")

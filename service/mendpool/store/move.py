@@ -19,6 +19,7 @@ from mendpool.store.tables import (
     JUDGEMENT,
     MEMBER,
     PARCEL,
+    PHOTO,
     POOL,
     REPORT,
     REPORT_COMPONENT,
@@ -39,8 +40,10 @@ _TABLES = (
     PARCEL,
     INVITATION,
     JUDGEMENT,
+    PHOTO,
 )
 _PAGE = 500
+_PAGE_OF = {PHOTO.name: 10}  # each up to 400 kB
 _BITS = 256
 
 
@@ -112,7 +115,8 @@ def content_of(connection: Connection) -> Moved:
 
 
 def _pages(connection: Connection, table: Table) -> Iterator[Sequence[AnyRow]]:
-    streamed = {"stream_results": True, "yield_per": _PAGE}
+    page = _PAGE_OF.get(table.name, _PAGE)
+    streamed = {"stream_results": True, "yield_per": page}
     yield from connection.execute(select(table), execution_options=streamed).partitions()
 
 

@@ -9,6 +9,7 @@ from mendpool.store.invitations import Invitations
 from mendpool.store.judgements import Judgements
 from mendpool.store.members import Members
 from mendpool.store.parcels import Parcels
+from mendpool.store.photos import Photos
 from mendpool.store.pool import Pool
 from mendpool.store.report_lists import ReportReading
 from mendpool.store.reports import ReportWriting
@@ -23,6 +24,7 @@ class PoolStore(
     ReportWriting,
     ReportReading,
     Judgements,
+    Photos,
     Bulk,
     Cases,
     Feed,

@@ -24,6 +24,7 @@ from mendpool.store.tables import (
     FOLLOWUP,
     MEMBER,
     PARCEL,
+    PHOTO,
     REPORT,
     REPORT_COMPONENT,
     REPORT_SYMPTOM,
@@ -255,9 +256,9 @@ def _pseudonym(connection: Connection, member_id: int) -> str:
 
 def erase(connection: Connection, report: AnyRow, by: int, now: datetime) -> None:
     """Erase all a report said within a write that is under way; its number stays."""
-    connection.execute(delete(FOLLOWUP).where(FOLLOWUP.c.report_id == report.id))
     # Also what came of it from other pools, word for word.
-    connection.execute(delete(PARCEL).where(PARCEL.c.report_id == report.id))
+    for belongs in (FOLLOWUP, PARCEL, PHOTO):
+        connection.execute(delete(belongs).where(belongs.c.report_id == report.id))
     for filters in (REPORT_SYMPTOM, REPORT_COMPONENT):
         connection.execute(delete(filters).where(filters.c.report_seq == report.seq))
     connection.execute(

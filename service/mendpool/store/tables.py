@@ -23,6 +23,8 @@ from sqlalchemy import (
 )
 from sqlmodel import Field, SQLModel
 
+from mendpool.core.privacy.photo import BYTES_KEPT
+
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
     "uq": "uq_%(table_name)s_%(column_0_N_name)s",
@@ -263,6 +265,33 @@ class ParcelRow(StoreTable, table=True):
     line: str = Field(sa_type=Text)
 
 
+class PhotoRow(StoreTable, table=True):
+    """A photograph of a report; goes when its report is taken back. In no feed."""
+
+    __tablename__ = "photo"
+    __table_args__ = (
+        CheckConstraint("width > 0 AND height > 0", name="sides_positive"),
+        CheckConstraint(
+            f"size = length(body) AND size BETWEEN 1 AND {BYTES_KEPT}", name="size_right"
+        ),
+        _lengths("sameness", 128),
+        _lengths("sha256", 64, 64),
+        Index(None, "report_id", "sha256", unique=True),
+        Index(None, "member_id", "received_at"),
+    )
+
+    id: uuid.UUID = Field(primary_key=True)
+    report_id: uuid.UUID = Field(foreign_key="report.id", ondelete="CASCADE")
+    member_id: int = Field(foreign_key="member.id")
+    received_at: datetime
+    sameness: str = Field(max_length=128)
+    sha256: str = Field(max_length=64)
+    width: int
+    height: int
+    size: int
+    body: bytes = Field(sa_type=LargeBinary)
+
+
 class UsageRow(StoreTable, table=True):
     """How often a member asked in a stretch of ten seconds; the last minute only."""
 
@@ -330,6 +359,7 @@ FOLLOWUP = _table(FollowupRow)
 CHANGE = _table(ChangeRow)
 FIT = _table(FitRow)
 PARCEL = _table(ParcelRow)
+PHOTO = _table(PhotoRow)
 USAGE = _table(UsageRow)
 INVITATION = _table(InvitationRow)
 JUDGEMENT = _table(JudgementRow)

@@ -13,6 +13,7 @@ from mendpool.core.errors import Complaint, RefusedInput
 from mendpool.core.evidence.case import case_to_text
 from mendpool.core.record.report import Report
 from mendpool.store.values import Facets, Member, NewReport
+from mendpool.usecases.photographs import photos_told
 from mendpool.usecases.workplace import GIVEN, Body, Workplace, sameness, view
 
 AHEAD = timedelta(hours=14)
@@ -43,7 +44,8 @@ def file_report(
     put = place.store.put_report(new_report(place, member, report_id, body, report, now), now)
     if put.created:
         place.learned.filed(now)
-    return Filed(put.created, view(put.record, member))
+    photos = {} if put.created else photos_told(place, report_id)
+    return Filed(put.created, {**view(put.record, member), **photos})
 
 
 def new_report(

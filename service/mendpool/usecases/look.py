@@ -19,6 +19,7 @@ from mendpool.core.evidence.case import Case
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.report import Question
 from mendpool.store.values import Member, ReportFilters, StoredReport
+from mendpool.usecases.photographs import photos_told
 from mendpool.usecases.workplace import Workplace, view
 
 if TYPE_CHECKING:
@@ -34,12 +35,12 @@ class BadCursor(RefusedInput):
 
 
 def read_report(place: Workplace, member: Member, report_id: UUID) -> dict[str, Any]:
-    """Return one report with its follow-ups.
+    """Return one report with its follow-ups and what there is of photographs.
 
     Raises:
         NotFound, Withdrawn: see the store.
     """
-    return view(place.store.get_report(report_id), member)
+    return {**view(place.store.get_report(report_id), member), **photos_told(place, report_id)}
 
 
 def list_reports(
