@@ -5,7 +5,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from mendpool.core.privacy.days import said_days, written_days
+from mendpool.core.privacy.days import feasts, said_days, written_days
 from mendpool.core.privacy.lists import Known, words_in
 from mendpool.core.privacy.names import names
 from mendpool.core.privacy.patterns import (
@@ -20,6 +20,8 @@ from mendpool.core.privacy.phones import likely_phones, sure_phones
 from mendpool.core.privacy.places import boxes, places
 from mendpool.core.privacy.positions import positions
 from mendpool.core.privacy.shield import Span, has_figures, trade_spans
+from mendpool.core.privacy.spoken import spoken_phones, spoken_positions
+from mendpool.core.privacy.streets import streets
 from mendpool.core.privacy.tokens import tokens_of
 from mendpool.core.record.fields import SHORT_MAX, TEXT_MAX
 
@@ -139,13 +141,16 @@ def _find(text: str, known: Known, region: str | None, *, by_words: bool) -> lis
     own is shielded; then comes what the trade could also have meant.
     """
     taken = _Taken(len(text))
-    for surely in (emails(text), links(text), positions(text)):
+    for surely in (emails(text), links(text), positions(text), spoken_positions(text)):
         taken.add(surely)
+    taken.add(spoken_phones(text))
+    taken.add(feasts(text))
     figures = has_figures(text)
     if figures:
         for surely in (own_numbers(text, known), sure_phones(text), written_days(text)):
             taken.add(surely)
     taken.shield(trade_spans(text))
+    taken.add(streets(text, known))
     taken.add(handles(text, known))
     if figures:
         for likely in (paper_numbers(text), said_days(text), likely_phones(text, region)):
