@@ -12,7 +12,7 @@ import typer
 from sqlalchemy.engine import make_url
 from uuid_utils.compat import uuid7
 
-from mendpool import admin_parcel
+from mendpool import admin_forget, admin_parcel
 from mendpool.admin_common import FAILED, INTERRUPTED, REFUSED, USAGE, Json
 from mendpool.admin_common import now as _now
 from mendpool.admin_common import open_store as _store
@@ -265,6 +265,9 @@ def member_revoke(name: str, as_json: Json = False) -> None:
             typer.echo(json.dumps({"member": gone.name, "revoked": True}))
         else:
             typer.echo(f"{gone.name}'s token no longer works.")
+
+
+member.command("forget")(admin_forget.forget)
 
 
 @member.command("list")

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from mendpool_field import console
 from mendpool_field.errors import (
-    BadUsage,
     FieldError,
     NoPool,
     NotMendpool,
@@ -234,18 +233,3 @@ def _tell_waiting(entry: "Entry", flushed: Flushed, how: Sending) -> None:
         unjoined = isinstance(flushed.trouble, NoPool | NotSignedIn)
         first = "mendpool join URL, then " if unjoined else ""
         console.talk(f"It waits here, safely. {first}mendpool sync sends it.")
-
-
-def agreed_to_send() -> bool:
-    """Ask whether what was shown may be sent.
-
-    Raises:
-        BadUsage: there is nobody to ask.
-    """
-    try:
-        return console.wants_yes("Send it?")
-    except EOFError:
-        raise BadUsage(
-            "Nobody said yes, so nothing was sent or kept.",
-            "Add --yes to send without being asked.",
-        ) from None

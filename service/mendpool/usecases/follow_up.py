@@ -63,6 +63,23 @@ def prepared_followup(place: Workplace, followup: Followup, now: datetime) -> st
     return json.dumps({**clean, "removed": removed}, ensure_ascii=False, separators=(",", ":"))
 
 
+def forget_member(place: Workplace, name: str, now: datetime) -> int:
+    """Erase all that a member filed, and who it was; the next fit is made at once.
+
+    Returns:
+        How many reports were erased.
+
+    Raises:
+        NotFound: there is no member of that name.
+    """
+    erased = place.store.forget_member(name, now)
+    if erased:
+        place.learned.fit_if_due(now, at_once=True, then=place.store.erase_remnants)
+    else:
+        place.store.erase_remnants()
+    return erased
+
+
 def withdraw(place: Workplace, member: Member, report_id: UUID, now: datetime) -> None:
     """Erase a report for its contributor or a steward; the next fit is made at once.
 
