@@ -12,7 +12,7 @@ import typer
 from sqlalchemy.engine import make_url
 from uuid_utils.compat import uuid7
 
-from mendpool import admin_keep, admin_member, admin_parcel, admin_review
+from mendpool import admin_forget, admin_keep, admin_member, admin_parcel, admin_review
 from mendpool.admin_common import FAILED, INTERRUPTED, REFUSED, USAGE, Json
 from mendpool.admin_common import now as _now
 from mendpool.admin_common import open_store as _store
@@ -33,6 +33,7 @@ app = typer.Typer(
     add_completion=False,
 )
 app.add_typer(admin_member.app, name="member")
+admin_member.app.command("forget")(admin_forget.forget)
 app.add_typer(admin_parcel.app, name="parcel")
 for _command in (admin_keep.backup, admin_keep.restore, admin_keep.check, admin_keep.privacy):
     app.command()(_command)

@@ -65,6 +65,7 @@ class TestReport:
                     "action": "replace",
                     "result": "no-change",
                     "minutes": 40.0,
+                    "cost": 60.0,
                 },
                 {
                     "component": "brushes",
@@ -83,7 +84,7 @@ class TestReport:
         }
         assert "THIS WILL BE SENT" in told.stdout
         assert "left one down" in told.stdout
-        assert "Stays here: cost, hours (--share cost,hours sends it too)." in told.stderr
+        assert "Stays here: hours (--share hours sends it too)." in told.stderr
         assert queued(home) == []
 
     def test_what_is_shared_is_sent(self, joined: Run, pool: FakePool) -> None:

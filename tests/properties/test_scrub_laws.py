@@ -96,6 +96,9 @@ _PUMPS = (
     "[", "a'", "x", "www.", "http://", "n 1", "1.11111, ", "a at ", "A", "1x", "1 x", "m1",
     "\n", "° ", "1°", "1°1", "a at a dot ", "Ab ", "Ab-", "p o box ", "no 1 ", "part no ",
     "serial no: ", "january ", "1 jan", "///a.", "1:", "1;1 ", "é", "1.1 ", "1,1/", "12 12 ",
+    "oh one ",
+    "n 1 1", "lat 1.1", "rue ", "Abgasse", "u/a", "1234 ", "account 1", "first ", "RR 1", "at(",
+    "01°", "31Uab", "jan", "a dot ", "A 1", "AB12 ",
 )  # fmt: skip
 _LONG = 64 * 1024
 _MOST_S = 0.05

@@ -128,6 +128,7 @@ for _command in (
     *commands_shed.COMMANDS,
 ):
     app.command()(_command)
+app.command("kept-words")(commands_pool.kept_words)
 app.command("before-off")(commands_shed.BEFORE_OFF)
 app.add_typer(commands_set.app, name="set")
 app.add_typer(commands_outbox.app, name="outbox")

@@ -6,7 +6,8 @@ from typing import Annotated, Any
 
 import typer
 
-from mendpool_field import console
+from mendpool_field import console, options
+from mendpool_field.errors import BadUsage
 
 
 def join(
@@ -61,6 +62,25 @@ def withdraw(
         console.open_gateway(known).withdraw(wanted, may_lack=queued)
     box.forget_sent(wanted)
     console.talk(f"Withdrawn: {wanted}.")
+
+
+def kept_words(
+    drop: Annotated[
+        str | None, typer.Option("--drop", metavar="WORD", help="Let it be taken out again.")
+    ] = None,
+    as_json: options.Json = False,
+) -> None:
+    """List the words you put back into reports, for your steward to look at.
+
+    They are known on this machine only; the pool scrubs once more with its own list.
+    """
+    from mendpool_field.scrubbing import drop_word, put_back_words
+
+    home = console.settings().home
+    if drop is not None and not drop_word(home, drop):
+        raise BadUsage(f"“{drop}” was not put back.", "mendpool kept-words lists them.")
+    words = put_back_words(home)
+    console.show({"words": words}, "\n".join(words) or "None was put back.", as_json=as_json)
 
 
 COMMANDS: Sequence[Any] = (join, withdraw)

@@ -9,7 +9,7 @@ import typer
 from mendpool_field import console, options
 from mendpool_field.commands_ask import plate_of
 from mendpool_field.errors import BadUsage, NoPool
-from mendpool_field.sending import Sending, agreed_to_send, keep_and_send, previewed
+from mendpool_field.sending import Sending, keep_and_send
 from mendpool_field.settings import Settings
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ Outcome = Annotated[
     typer.Option("--outcome", metavar="CODE", help="repaired, get-by, not-repaired..."),
 ]
 Region = Annotated[
-    str | None, typer.Option("--region", metavar="TEXT", help="Sent only with --share region.")
+    str | None, typer.Option("--region", metavar="TEXT", help="Given here, it is sent.")
 ]
 Defeated = Annotated[
     bool, typer.Option("--defeated", help="A shutdown or breaker was left out of action.")
@@ -100,13 +100,20 @@ def report(
 
     mendpool report "no power" --on barn --tried "brushes replace fixed"
     """
-    from mendpool_field.compose import Ended, Told, report_of, shared_of, without_unshared
+    from mendpool_field.compose import (
+        Ended,
+        Told,
+        given_openly,
+        report_of,
+        shared_of,
+    )
     from mendpool_field.guided import forget_answers
     from mendpool_field.photographs import agreed_photos, photos_of
+    from mendpool_field.review import shared_and_agreed
 
     known = console.settings()
     photos = photos_of(photo or ())
-    shared = shared_of(share)
+    shared = (*shared_of(share), *given_openly(region, tried or ()))
     told = Told(
         complaint=" ".join(complaint or ()),
         symptoms=symptom or (),
@@ -136,13 +143,13 @@ def report(
     body.setdefault("happened", console.this_month())
     _infer_outcome(body)
     left = _proved(known, body) if prove or (not yes and _proving_offered(body)) else []
-    body, kept_home = without_unshared(body, shared)
-    trouble = previewed(known, body, kept_home, as_json=as_json)
-    if not yes and not agreed_to_send():
+    agreed = shared_and_agreed(known, body, shared, yes=yes, as_json=as_json)
+    if agreed is None:
         console.talk("Nothing was sent, and nothing kept.")
         if bare:
             forget_answers(known.home, on)
         return
+    body, trouble = agreed
     going = agreed_photos(photos, ask=not yes)
     if on and left:
         from mendpool_field.past import keep_past

@@ -7,7 +7,7 @@ import typer
 
 from mendpool_field import console, options
 from mendpool_field.errors import BadUsage
-from mendpool_field.sending import Sending, agreed_to_send, keep_and_send, previewed
+from mendpool_field.sending import Sending, keep_and_send
 from mendpool_field.settings import Settings
 
 if TYPE_CHECKING:
@@ -31,8 +31,9 @@ def well(
 
     mendpool well barn "61.5 hz no load" "241 V at the outlet, no load"
     """
-    from mendpool_field.compose import shared_of, without_unshared
+    from mendpool_field.compose import shared_of
     from mendpool_field.past import keep_past
+    from mendpool_field.review import shared_and_agreed
     from mendpool_field.sets import set_named
 
     known = console.settings()
@@ -53,11 +54,11 @@ def well(
     body |= {"readings": found, "happened": month or console.this_month()}
     if note:
         body["note"] = note
-    body, kept_home = without_unshared(body, shared_of(share))
-    trouble = previewed(known, body, kept_home, as_json=as_json)
-    if not yes and not agreed_to_send():
+    agreed = shared_and_agreed(known, body, shared_of(share), yes=yes, as_json=as_json)
+    if agreed is None:
         console.talk("Nothing was sent, and nothing kept.")
         return
+    body, trouble = agreed
     keep_past(known.home, name, found)
     keep_and_send(known, "report", None, body, Sending(trouble, require_online, as_json))
 

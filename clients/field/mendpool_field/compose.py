@@ -166,6 +166,12 @@ def shared_of(typed: str | None) -> tuple[str, ...]:
     return names
 
 
+def given_openly(region: str | None, tried: Iterable[str]) -> tuple[str, ...]:
+    """Return what was typed in the very command, which is as good as ticked."""
+    cost = any(re.search(r"(?:^|\s)cost=", typed) for typed in tried)
+    return (*(("cost",) if cost else ()), *(("region",) if region else ()))
+
+
 def body_text(body: Mapping[str, Any]) -> str:
     """Return the JSON text that is kept and sent, always the same for the same body."""
     return json.dumps(body, ensure_ascii=False, sort_keys=True, separators=(",", ":"))

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any, Literal
 from mendpool_field import console
 from mendpool_field.errors import (
     NO_ANSWER,
-    BadUsage,
     FieldError,
     NoPool,
     NotOnline,
@@ -263,18 +262,3 @@ def _tell_waiting(entry: "Entry", flushed: Flushed, how: Sending) -> None:
         unjoined = isinstance(flushed.trouble, NoPool | NotSignedIn)
         first = "mendpool join URL, then " if unjoined else ""
         console.talk(f"It waits here, safely. {first}mendpool sync sends it.")
-
-
-def agreed_to_send() -> bool:
-    """Ask whether what was shown may be sent.
-
-    Raises:
-        BadUsage: there is nobody to ask.
-    """
-    try:
-        return console.wants_yes("Send it?")
-    except EOFError:
-        raise BadUsage(
-            "Nobody said yes, so nothing was sent or kept.",
-            "Add --yes to send without being asked.",
-        ) from None

@@ -83,6 +83,8 @@ def get(report_id: str, request: Request, running: Running, asker: Asker) -> Res
 def delete(report_id: str, running: Running, asker: Asker) -> Response:
     """Withdraw a report; again is harmless."""
     following.withdraw(running.place, asker, known_id(report_id), running.clock())
+    if running.snapshots is not None:
+        running.snapshots.drop_stale()
     return Response(status_code=204)
 
 

@@ -22,6 +22,7 @@ from mendpool.store.report_rows import followup_of
 from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import (
     FOLLOWUP,
+    INVITATION,
     MEMBER,
     PARCEL,
     PHOTO,
@@ -31,6 +32,7 @@ from mendpool.store.tables import (
 )
 from mendpool.store.together import one_by_one
 from mendpool.store.values import (
+    ChangeKind,
     NewReport,
     PutResult,
     StoredFollowup,
@@ -54,6 +56,13 @@ _HELD_FOLLOWUP = (
     .join(MEMBER, MEMBER.c.id == FOLLOWUP.c.member_id)
     .where(FOLLOWUP.c.id == bindparam("followup_id"))
 )
+_HELD_OF = (
+    select(REPORT.c.id, REPORT.c.seq)
+    .where(REPORT.c.member_id == bindparam("member_id"), REPORT.c.withdrawn_at.is_(None))
+    .order_by(REPORT.c.seq)
+)
+FORGOTTEN = "forgotten"
+"""The name of a member who asked to be forgotten, with a number behind."""
 _PSEUDONYM = select(MEMBER.c.pseudonym).where(MEMBER.c.id == bindparam("member_id"))
 _ADD_FOLLOWUP = insert(FOLLOWUP)
 _SET_CASE = (
@@ -142,6 +151,41 @@ class ReportWriting(Room):
             NotAllowed: the member neither sent it nor is a steward.
         """
         return self._write(_WITHDRAW_ALL, _Taken(report_id, member_id, steward, now, reason))
+
+    @undone_again
+    def forget_member(self, name: str, now: datetime) -> int:
+        """Take back all that a member filed, stop the token and drop the name, in one write.
+
+        The row stays without a name: what was taken back must not come back by a parcel.
+        What a steward added to other people's reports stays with those.
+
+        Returns:
+            How many reports were taken back now.
+
+        Raises:
+            NotFound: there is no member of that name.
+        """
+        with self._writing() as connection:
+            member = connection.execute(select(MEMBER).where(MEMBER.c.name == name)).first()
+            if member is None:
+                raise NotFound(f"no member is called {name}")
+            held = connection.execute(_HELD_OF, {"member_id": member.id}).all()
+            first = last_number(connection) + 1
+            for report in held:
+                erase(connection, report, member.id, now)
+            lines: list[tuple[int, ChangeKind, str]] = [
+                (first + n, "withdrawal", str(report.id)) for n, report in enumerate(held)
+            ]
+            if lines:
+                add_lines(connection, lines, now)
+            connection.execute(
+                update(MEMBER)
+                .where(MEMBER.c.id == member.id)
+                .values(name=f"{FORGOTTEN} {member.id}", revoked_at=member.revoked_at or now)
+            )
+            # The invitation has the name as well.
+            connection.execute(delete(INVITATION).where(INVITATION.c.name == name))
+            return len(held)
 
     @undone_again
     def set_cases(self, cases: Sequence[tuple[UUID, str]], derived_version: str) -> None:

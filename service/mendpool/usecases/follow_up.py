@@ -76,6 +76,23 @@ def prepared_followup(place: Workplace, followup: Followup, now: datetime) -> st
     )
 
 
+def forget_member(place: Workplace, name: str, now: datetime) -> int:
+    """Erase all that a member filed, and who it was; the next fit is made at once.
+
+    Returns:
+        How many reports were erased.
+
+    Raises:
+        NotFound: there is no member of that name.
+    """
+    erased = place.store.forget_member(name, now)
+    if erased:
+        place.learned.fit_if_due(now, at_once=True, then=place.store.erase_remnants)
+    else:
+        place.store.erase_remnants()
+    return erased
+
+
 def withdraw(
     place: Workplace,
     member: Member,

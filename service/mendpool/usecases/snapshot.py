@@ -80,6 +80,8 @@ class Snapshots:
         found = self._newest()
         if found is not None and found.upto >= self._wanted():
             return found
+        if found is None:
+            self.drop_stale()  # another process may have taken something back
         self._apart.put("pack the feed", self._pack)
         if found is None:
             self._apart.settle(wait_s)
@@ -97,6 +99,15 @@ class Snapshots:
         if not held or held[0].upto < self._store.last_withdrawal():
             return None
         return self._folder / name
+
+    def drop_stale(self) -> None:
+        """Delete what was packed before the last withdrawal: its bytes hold what is gone."""
+        gone = self._store.last_withdrawal()
+        for path in self._folder.glob(f"{_NAME}*"):
+            upto = path.name.removeprefix(_NAME).partition("-")[0]
+            if upto.isdigit() and int(upto) < gone:
+                with suppress(OSError):
+                    path.unlink()
 
     def settle(self, timeout_s: float = 60) -> bool:
         """Wait until nothing is being packed; tell whether that came to pass."""

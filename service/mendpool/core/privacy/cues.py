@@ -5,7 +5,9 @@ def _words(text: str) -> frozenset[str]:
     return frozenset(text.split())
 
 
-SURE_TITLES = _words("mr mrs mister messrs")
+SURE_TITLES = _words(
+    "mr mrs mister messrs herr frau señor señora senhor senhora monsieur madame mme"
+)
 """Whatever follows is a name, however ordinary the word."""
 
 TITLES = _words(
@@ -35,7 +37,8 @@ BEFORE = _words(
 BEFORE_TWO = frozenset({
     "spoke to", "speak to", "talk to", "talked to", "spoke with", "ask for", "asked for",
     "belongs to", "belonging to", "owned by", "owner is", "name is", "names is", "care of",
-    "lent to", "sold to", "borrowed from", "borrowed off", "bought off", "attention of",
+    "lent to", "gave it", "in law",
+    "sold to", "borrowed from", "borrowed off", "bought off", "attention of",
 })  # fmt: skip
 
 BEFORE_CAPITAL = _words("ring call called thank thanks cheers regards signed by im from with")
@@ -88,7 +91,8 @@ ALSO_NAMES = _words(
     "silver snow summers winter barber bush carpenter fields fox grant little long reed "
     "rivers strong wade waters allen phillips edison newton frank dean ray dale glen cliff "
     "rusty sandy rich gene joy hope faith dawn april june summer victor earl duke chuck drew "
-    "lance miles clay art sue lee ken don max"
+    "lance stanley kelvin scott morse jacobs robertson vickers welch henry davis park ward "
+    "jacob miles clay art sue lee ken don max"
 )
 """Ordinary words that are also given to people: names only beside a cue, with a capital."""
 
@@ -113,7 +117,10 @@ NOT_STREETS = _words(
 
 PHONE_CUES = _words(
     "call ring phone telephone tel mob mobile cell cellphone whatsapp sms text txt fax ph "
-    "dial landline hotline handphone reach"
+    "dial landline hotline handphone reach fone mobil handy "
+    "nipigie piga simu appelez appeler tél télé llama llamar llame llámame ligue ligar zap cel "
+    "celular chiama chiamare cellulare telefono teléfono telefone téléphone telefon ruf rufen "
+    "anrufen numéro número numero bel denwa telefoon"
 )
 
 PHONE_HINTS = _words("on at number no nr contact home office work or")
@@ -126,6 +133,7 @@ PHONE_FILLERS = _words(
 
 PHONE_AFTER = (
     "whatsapp", "call me", "ring me", "text me", "phone me", "is my number", "is my mobile",
+    "is my line", "is my phone",
 )  # fmt: skip
 
 _ALL = (

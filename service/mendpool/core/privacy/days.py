@@ -8,8 +8,19 @@ _MONTH = (
     r"jan|feb|mar|apr|jun|jul|aug|sept?|oct|nov|dec)"
 )
 _BEGINNINGS = (
-    "jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec",
+    "jan", "feb", "fév", "fev", "mar", "mär", "mae", "maa", "abr", "avr", "apr", "may", "mai",
+    "maj", "mag", "mei", "gen", "ene", "jun", "jui", "giu", "lug", "ago",
+    "aoû", "aou", "jul", "aug", "sep", "oct",
+    "nov", "dec", "déc", "dez", "dic", "out", "ott", "okt", "set",
 )  # fmt: skip
+_ABROAD = (
+    r"(?:janvier|février|fevrier|mars|avril|mai|juin|juillet|août|aout|septembre|octobre|"
+    r"novembre|décembre|decembre|enero|febrero|marzo|abril|mayo|junio|julio|agosto|septiembre|"
+    r"octubre|noviembre|diciembre|januar|februar|märz|maerz|juni|juli|august|oktober|dezember|"
+    r"janeiro|fevereiro|março|maio|junho|julho|setembro|outubro|novembro|dezembro|"
+    r"januari|februari|maart|augusti|augustus|maj|mei|gennaio|febbraio|aprile|maggio|giugno|"
+    r"luglio|settembre|ottobre|dicembre)"
+)
 _FIGURE = r"(?:0?[1-9]|[12]\d|3[01])"
 _DAY = rf"(?P<day>{_FIGURE}"
 _ENDING = r"(?:st|nd|rd|th)"
@@ -25,7 +36,21 @@ _SAID = tuple(
         rf"{_START}{_DAY}) May(?!\w)",
         rf"(?i:(?<!\w)(?<!\[day\] ){_MONTH} (?:the )?{_DAY}{_ENDING}?){_NO_MORE})",
         rf"(?<!\w)(?<!\[day\] )May (?:the )?{_DAY}{_ENDING}?){_NO_MORE}",
+        rf"(?i:{_START}{_DAY}(?:\.|er)?)(?: de)? {_ABROAD}(?!\w))",
     )
+)
+_SPOKEN = re.compile(
+    r"(?<!\w)(?P<day>(?:(?:twenty|thirty)[ -])?(?:first|second|third|fourth|fifth|sixth|sev"
+    r"enth|"
+    r"eighth|ninth|tenth|eleventh|twelfth|\w{4,6}teenth|twentieth|thirtieth))(?= (?:of )?"
+    + _MONTH
+    + r"(?!\w)|(?: of) may(?!\w))",
+    re.IGNORECASE,
+)
+_FEASTS = re.compile(
+    r"(?<!\w)(?P<day>(?:christmas|new year'?s?)(?: (?:eve|day))|boxing day|good friday|"
+    r"easter (?:sunday|monday))(?!\w)",
+    re.IGNORECASE,
 )
 _WRITTEN = tuple(
     re.compile(pattern)
@@ -46,6 +71,11 @@ def said_days(text: str) -> Iterator[tuple[int, int, str]]:
     """Give the days beside a month's name."""
     low = text.casefold()
     return _found(text, _SAID if any(begin in low for begin in _BEGINNINGS) else ())
+
+
+def feasts(text: str) -> Iterator[tuple[int, int, str]]:
+    """Give the days that have a name of their own, which is as exact as a date."""
+    return _found(text, (_FEASTS, _SPOKEN))
 
 
 def _found(text: str, patterns: tuple[re.Pattern[str], ...]) -> Iterator[tuple[int, int, str]]:

@@ -4,6 +4,8 @@ import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
+from mendpool.core.privacy.eponyms import ABROAD, EPONYMS
+
 _LETTERS = re.compile(r"[a-z]+(?:'[a-z]+)?")
 _PREFIXES = ("re", "un", "non", "over", "pre", "mis")
 _SHORTEST_REST = 4
@@ -44,7 +46,13 @@ class Known:
         return any(self._listed(base) for base in _bases(word))
 
     def _listed(self, word: str) -> bool:
-        return word in self.ordinary or word in self.trade or word in self.more
+        return (
+            word in self.ordinary
+            or word in self.trade
+            or word in self.more
+            or word in EPONYMS
+            or word in ABROAD
+        )
 
 
 def plain(word: str) -> str:

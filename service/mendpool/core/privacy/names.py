@@ -16,6 +16,7 @@ _MODEL = re.compile(
     r" ?(?=[a-z-]{0,6}\d)(?=[\d-]{0,6}[a-z])[a-z0-9][a-z0-9-]{1,9}(?!\w)", re.IGNORECASE
 )
 _ABBREVIATED = 5
+_SURNAMES = 2
 
 
 def names(text: str, tokens: Sequence[Token], trade: Collection[str]) -> Iterator[Found]:
@@ -55,7 +56,8 @@ class _Reader:
             first -= 1
         titled = self._back(at, 1) in cues.SURE_TITLES | cues.TITLES | cues.CLOSE_KIN
         while self._forth(last, 1) and (
-            self._joins(last + 1) or (titled and self._tokens[last + 1].strange)
+            self._joins(last + 1)
+            or (titled and last - at < _SURNAMES and self._tokens[last + 1].strange)
         ):
             last += 1
         return first, last
@@ -75,9 +77,18 @@ class _Reader:
     def _strange_is_name(self, at: int, token: Token) -> bool:
         if token.capital and not token.opens and not self._is_make(at):
             return True
+        if token.capital and self._with_another(at):
+            return True
         if self._sure_cue(at) or self._owns(at, token):
             return True
         return (token.capital or token.opens or self._has_room(at)) and self._cue_after(at)
+
+    def _with_another(self, at: int) -> bool:
+        """Say whether it is "Yorath and Elspet": two that open a sentence together."""
+        if self._forth(at, 1) != "and" or self._forth(at, 2) == "":
+            return False
+        other = self._tokens[at + 2]
+        return other.strange and other.capital
 
     def _ordinary_is_name(self, at: int, token: Token) -> bool:
         """Judge a word such as Mark or Grace, or Allen, which may be the key."""

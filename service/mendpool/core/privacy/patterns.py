@@ -13,15 +13,25 @@ Found = tuple[int, int, str]
 """Start, end, kind."""
 
 _USER = r"(?<![\w.%+-])[\w.%+-]{1,64}"
-_AT = r"(?:\(at\)|\[at\]|\bat\b)"
+_AT = r"(?:\(at\)|\[at\]|\{at\}|\bat(?: sign)?\b)"
+_JOIN = r"(?: (?:dot|underscore|dash|hyphen|minus|plus|punto|ponto) [\w-]{1,30}){0,3}"
 _DOT = r"(?:\(dot\)|\[dot\]|\bdot\b)"
 _EMAILS = tuple(
     re.compile(pattern, re.IGNORECASE)
     for pattern in (
         rf"{_USER}@[a-z0-9-]{{1,63}}(?:\.[a-z0-9-]{{1,63}}){{1,4}}",
-        rf"{_USER} ?{_AT} ?[a-z0-9-]{{1,63}}(?: ?{_DOT} ?[a-z]{{2,6}}){{1,2}}(?!\w)",
+        rf"{_USER}{_JOIN} ?{_AT} ?[a-z0-9-]{{1,63}}(?: ?{_DOT} ?[a-z]{{2,6}}){{1,2}}(?!\w)",
+        (
+            rf"{_USER} ?(?:\uff20|\(a\)|\(at\)|\[at\]|\{{at\}}|(?-i:\bAT\b)) ?[a-z0-9-]{{1,63}}"
+            r"(?:\.[a-z0-9-]{1,63}){0,2}\.(?-i:[a-z]{2,12})(?!\w)"
+        ),
+        (
+            rf"{_USER} ?\b(?:arroba|arobase|chiocciola|klammeraffe|kringel) ?[a-z0-9-]{{1,63}}"
+            r"(?: ?(?:\bpunto\b|\bponto\b|\bpoint\b|\bpunkt\b|\.) ?[a-z]{2,12}){1,2}(?!\w)"
+        ),
     )
 )
+_AT_SAID = re.compile(r"at[)\]}]|AT|\uff20|\(a\)|arro|arob|chioc|klamm|kring", re.IGNORECASE)
 _REST = r"[^\s<>\"\[\]]"
 _NAME = r"(?<![\w.@/-])[a-z0-9-]{1,63}"
 _TOP = r"(?:com|org|net|info|biz|co\.[a-z]{2})"
@@ -29,6 +39,7 @@ _LINKS = tuple(
     re.compile(pattern, re.IGNORECASE)
     for pattern in (
         rf"\bhttps?://{_REST}{{1,2000}}",
+        r"\bhxxps?://\S{1,500}",
         rf"(?<![\w.@/-])www\.{_REST}{{1,500}}",
         rf"{_NAME}(?:\.[a-z0-9-]{{2,63}}){{0,3}}\.{_TOP}(?![\w-])(?:/{_REST}{{0,500}})?",
         rf"{_NAME}\.(?:me|ly|be|gl|io|gg)/{_REST}{{2,500}}",
@@ -54,11 +65,38 @@ _PAPER_NUMBER = re.compile(
     re.IGNORECASE,
 )
 _PLATE = re.compile(
-    r"(?<!\w)(?:number ?plate|licen[cs]e plate|(?:plate|rego?|registration)(?: no| number)?|"
+    r"(?<!\w)(?:number ?plate|licen[cs]e plate|(?:plates?|rego?|registration)(?: no| number)?|"
     r"registered(?: as)?)"
     + _IS
     + r"(?P<value>[a-z]{1,3}[ -]?\d{2,4}[ -]?[a-z]{0,3}|\d{1,4}[ -]?[a-z]{2,3}[ -]?\d{0,4})"
     + r"(?!\w)",
+    re.IGNORECASE,
+)
+_CALLED_NUMBER = re.compile(
+    # Four figures at least: these words alone may mean something else.
+    r"(?<!\w)(?:till|paybill|pay bill|policy|membership|sort code|iban|ser\.|invoice|docket|"
+    r"receipt|ticket)(?: (?:no|number)\b\.?)?[ :#.]{1,3}(?:is )?"
+    r"(?P<value>(?=[a-z]{0,4}[/-]?\d[\d/ -]{3})[a-z0-9][a-z0-9/-]{3,23})(?!\w)"
+    r"|(?<!\w)(?:account|acct|a/c|national id|nin|bsb|imei|passport)(?: (?:no|number)\b\.?)?"
+    r"[ :#.]{1,3}(?:is )?(?P<own>(?=[a-z]{0,4}[/-]?\d[\d/ -]{2})[a-z0-9][a-z0-9/-]{1,23}"
+    r"(?: \d{3,8}(?!\w)){0,3}(?: [a-z] \d{1,3})?)(?!\w)"
+    r"|(?<!\w)serial(?: (?:no|number)\b\.?)?[ :#]{1,3}(?:is )?(?P<made>[a-z]{1,4} \d{4,12})"
+    r"(?!\w)"
+    r"|(?<!\w)ser\.? (?:no|number)\b\.?[ :#]{0,2}(?:is )?"
+    r"(?P<ser>(?=[a-z/-]{0,6}\d)[a-z0-9][a-z0-9/-]{2,23})(?!\w)"
+    r"|(?<!\w)sn ?(?:[:#] ?|(?=[a-z]{0,3}\d{5}))(?P<sn>(?=[a-z]{0,4}\d)[a-z0-9][a-z0-9/-"
+    r"]{3,23})(?!\w)",
+    re.IGNORECASE,
+)
+_ACCOUNT = re.compile(
+    r"(?<![\w.-])(?:[A-Z]{2}\d{2}(?: [A-Z0-9]{4}){3,7}(?: [A-Z0-9]{1,3})?|\d{4}(?:[ -]\d{4}"
+    r"){3})(?!\w)"
+)
+_NAMED_HANDLE = re.compile(
+    r"(?<!\w)(?:(?:facebook|fb|insta|instagram|skype|telegram|discord|tiktok|twitter|snapchat|"
+    r"reddit|youtube|wechat|username|user name|handle|signal as|whatsapp as)(?: (?:name|id|"
+    r"user|is|as)\b)?[ :]{1,3}"
+    r"|(?=u/(?!min)))(?P<value>(?:u/)?(?=[a-z_]\w{0,30}(?:[.#_]\w|\d))[a-z_][\w.#]{2,40}|u/\w{3,30})",
     re.IGNORECASE,
 )
 _LETTERS = re.compile(r"[a-z]+")
@@ -66,12 +104,15 @@ _LETTERS = re.compile(r"[a-z]+")
 
 def emails(text: str) -> Iterator[Found]:
     """Give e-mail addresses, written or said ("at", "dot")."""
-    written, said = _EMAILS
+    written, said, *others = _EMAILS
     if "@" in text:
         for match in written.finditer(text):
             yield match.start(), match.end(), "email"
     if "dot" in text.lower():
         for match in said.finditer(text):
+            yield match.start(), match.end(), "email"
+    for pattern in others if _AT_SAID.search(text) else ():
+        for match in pattern.finditer(text):
             yield match.start(), match.end(), "email"
 
 
@@ -85,6 +126,12 @@ def links(text: str) -> Iterator[Found]:
 
 def handles(text: str, known: Known) -> Iterator[Found]:
     """Give handles such as ``@somebody``; ``@load`` is none."""
+    for match in _NAMED_HANDLE.finditer(text):
+        yield (
+            match.start("value"),
+            match.start("value") + len(match["value"].rstrip(".")),
+            "handle",
+        )
     if "@" in text:
         for match in _HANDLE.finditer(text):
             if not _is_load(match[1].lower().rstrip("."), known):
@@ -93,6 +140,10 @@ def handles(text: str, known: Known) -> Iterator[Found]:
 
 def own_numbers(text: str, known: Known) -> Iterator[Found]:
     """Give serial, account and registration numbers, behind the word that says so."""
+    for match in _ACCOUNT.finditer(text):
+        yield match.start(), match.end(), "number"
+    for match in _CALLED_NUMBER.finditer(text):
+        yield *match.span(match.lastgroup or 0), "number"
     for match in _OWN_NUMBER.finditer(text):
         yield *match.span("value"), "number"
     for match in _PLATE.finditer(text):

@@ -6,14 +6,16 @@ from collections.abc import Iterator
 from mendpool.core.privacy.cues import PHONE_AFTER, PHONE_CUES, PHONE_FILLERS, PHONE_HINTS
 from mendpool.core.privacy.patterns import Found
 
-_DIALLED = re.compile(r"(?<![\w+@/.,-])\+?\(?\d(?:[ ().\-/]{0,2}\d){6,14}(?!\w|[.,]\d)")
+_DIALLED = re.compile(r"(?<![\w+@/.,-])\+?\(?\d(?:[ ().\-/]{0,3}\d){6,14}(?!\w|[.,]\d)")
 _TAKEN_OUT = re.compile(r"\[[a-z]+\]")
-_WORD = re.compile(r"[a-z]+|\d+")
+_WORD = re.compile(r"[^\W\d_]+|\d+")
 _GROUPS = re.compile(r"\d+")
 _BEFORE = 60
 _AFTER = 16
 _FILLERS_MAX = 6
 _SURE_DIGITS = 9
+_GROUPS_ALONE = 3
+"""A number that the text begins with, in so many groups, is no count and no size."""
 _NAME_WORDS = 2
 """Whom to ring stands between the cue and the number: "ring [name] on …"."""
 
@@ -34,7 +36,8 @@ def sure_phones(text: str) -> Iterator[Found]:
 def likely_phones(text: str, region: str | None) -> Iterator[Found]:
     """Give the valid numbers of a country near a weaker word ("on", "at").
 
-    A bare run of digits stays: it is as likely to be a part.
+    A bare run of digits stays: it is as likely to be a part. One in groups, as people write
+    a telephone number, goes if it is a mobile's.
 
     Args:
         region: the pool's country as ISO 3166 letters; without it there are none.
@@ -45,8 +48,20 @@ def likely_phones(text: str, region: str | None) -> Iterator[Found]:
         said = match.group()
         before = _words_before(text, match.start())
         hinted = bool(before) and before[-1] in PHONE_HINTS
-        if hinted and _looks_dialled(said, _digits(said)) and _valid(said, region):
+        if not _looks_dialled(said, _digits(said)):
+            continue
+        alone = text[max(0, match.start() - 2) : match.start()].strip() in {"", "."}
+        leads = alone and not before[-1:] and len(_GROUPS.findall(said)) >= _GROUPS_ALONE
+        likely = hinted or leads or _is_spaced(said)
+        if likely and _valid(said, region, mobile=not (hinted or leads)):
             yield match.start(), match.end(), "phone"
+
+
+def _is_spaced(said: str) -> bool:
+    """Say whether it is in groups, as a telephone number is written."""
+    return said.startswith("(") or (
+        said.startswith("0") and " " in said[2:] and said[1:2].isdigit()
+    )
 
 
 def _digits(said: str) -> int:
@@ -88,7 +103,7 @@ def _cued(before: list[str]) -> bool:
 
 def _looks_dialled(said: str, digits: int) -> bool:
     """Tell a number to dial from a row of readings such as "2.11 2.12 2.05"."""
-    groups = _GROUPS.findall(said)
+    groups = _GROUPS.findall(said.replace("(0)", ""))
     if "." in said and " " in said:
         return False
     if any(len(group) == 1 for group in groups[1:]):
@@ -96,11 +111,17 @@ def _looks_dialled(said: str, digits: int) -> bool:
     return digits >= _SURE_DIGITS or len(groups) <= 2 or groups[0].startswith("0")
 
 
-def _valid(said: str, region: str | None) -> bool:
+def _valid(said: str, region: str | None, *, mobile: bool = False) -> bool:
     # Half the time of starting the command would go into its tables, which few need.
     import phonenumbers  # noqa: PLC0415
 
     try:
-        return bool(phonenumbers.is_valid_number(phonenumbers.parse(said, region)))
+        number = phonenumbers.parse(said, region)
+        if not phonenumbers.is_valid_number(number):
+            return False
+        return not mobile or phonenumbers.number_type(number) in {
+            phonenumbers.PhoneNumberType.MOBILE,
+            phonenumbers.PhoneNumberType.FIXED_LINE_OR_MOBILE,
+        }
     except phonenumbers.NumberParseException:
         return False

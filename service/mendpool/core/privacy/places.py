@@ -35,15 +35,26 @@ def places(text: str, tokens: Sequence[Token]) -> Iterator[Found]:
     """Give the roads and places that are named, with the number of the house if there."""
     for at, token in enumerate(tokens):
         first = at
+        if _goes_on(tokens, at):
+            continue
         if token.low in PLACES or token.low in MAYBE_ROADS:
             while at - first < _LONGEST_NAME and _names(tokens, first - 1, at):
                 first -= 1
             first = _numbered(text, tokens, at, first)
         if first < at:
             house = _HOUSE.search(text, max(0, tokens[first].start - 8), tokens[first].start)
-            yield (house.start() if house else tokens[first].start), token.end, "address"
+            if house:
+                yield house.start(), token.end, "address"
+            # Again without: what stood before may be spoken for, such as a plot by number.
+            yield tokens[first].start, token.end, "address"
         elif token.low in PLACE_FIRST and _is_named(tokens, at + 1):
             yield token.start, tokens[at + 1].end, "address"
+
+
+def _goes_on(tokens: Sequence[Token], at: int) -> bool:
+    """Say whether the place is only the name of a road: "Quarry" in "Old Quarry Rd"."""
+    after = at + 1
+    return after < len(tokens) and tokens[after].follows and tokens[after].low in ROADS
 
 
 def _names(tokens: Sequence[Token], before: int, at: int) -> bool:

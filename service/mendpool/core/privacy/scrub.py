@@ -2,10 +2,10 @@
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
-from mendpool.core.privacy.days import said_days, written_days
+from mendpool.core.privacy.days import feasts, said_days, written_days
 from mendpool.core.privacy.lists import Known, words_in
 from mendpool.core.privacy.names import names
 from mendpool.core.privacy.patterns import (
@@ -20,6 +20,8 @@ from mendpool.core.privacy.phones import likely_phones, sure_phones
 from mendpool.core.privacy.places import boxes, places
 from mendpool.core.privacy.positions import positions
 from mendpool.core.privacy.shield import Span, has_figures, trade_spans
+from mendpool.core.privacy.spoken import spoken_phones, spoken_positions
+from mendpool.core.privacy.streets import streets
 from mendpool.core.privacy.tokens import tokens_of
 from mendpool.core.record.fields import SHORT_MAX, TEXT_MAX
 
@@ -33,10 +35,13 @@ class Scrubbed:
 
     Args:
         removed: how many of each kind, kinds in alphabetical order; never the words.
+        taken: the kinds with the words, in the order they were found; for whoever wrote
+            them to look at, never kept and never sent.
     """
 
     text: str
     removed: dict[str, int]
+    taken: tuple[tuple[str, str], ...] = field(default=(), compare=False)
 
 
 def scrub(
@@ -79,8 +84,8 @@ def scrub_record(
     """
     clean = dict(body)
     machine = clean["machine"] = dict(clean.get("machine") or {})
-    for field in ("attempts", "readings"):
-        clean[field] = [dict(one) for one in clean.get(field) or ()]
+    for many in ("attempts", "readings"):
+        clean[many] = [dict(one) for one in clean.get(many) or ()]
     mender = _Mender(Known(trade_words, ordinary_words), region)
     mender.mend(machine, "make", SHORT_MAX)
     mender.mend(machine, "model", SHORT_MAX)
@@ -94,8 +99,30 @@ def scrub_record(
         mender.mend(reading, "value", _READING_MAX, by_words=True)
     mender.mend(clean, "complaint", TEXT_MAX, by_words=True)
     mender.mend(clean, "note", TEXT_MAX, by_words=True)
-    kept = {field: value for field, value in clean.items() if field in body}
+    kept = {name: value for name, value in clean.items() if name in body}
     return kept, dict(sorted(mender.removed.items()))
+
+
+def taken_of_record(
+    body: Mapping[str, Any],
+    trade_words: Collection[str],
+    ordinary_words: Collection[str],
+    region: str | None = None,
+) -> list[tuple[str, str]]:
+    """Return the kinds and words that `scrub_record` takes out of the complaint and note.
+
+    For the member who wrote them, before the yes; nobody else may see them.
+    """
+    machine = body.get("machine") or {}
+    more = words_in(str(machine.get(said) or "") for said in ("make", "model"))
+    known = Known(trade_words, ordinary_words, more)
+    texts = (body.get(name) for name in ("complaint", "note"))
+    return [
+        taken
+        for text in texts
+        if isinstance(text, str)
+        for taken in _scrub(text, known, region, by_words=True).taken
+    ]
 
 
 class _Mender:
@@ -122,15 +149,17 @@ class _Mender:
 def _scrub(text: str, known: Known, region: str | None, *, by_words: bool) -> Scrubbed:
     """Pass over the text until nothing more is found: taking one thing out may show another."""
     removed: dict[str, int] = {}
+    words: list[tuple[str, str]] = []
     while found := _find(text, known, region, by_words=by_words):
         pieces: list[str] = []
         last = 0
         for start, end, kind in found:
             pieces += (text[last:start], f"[{kind}]")
+            words.append((kind, text[start:end]))
             removed[kind] = removed.get(kind, 0) + 1
             last = end
         text = "".join((*pieces, text[last:]))
-    return Scrubbed(text, dict(sorted(removed.items())))
+    return Scrubbed(text, dict(sorted(removed.items())), tuple(words))
 
 
 def _find(text: str, known: Known, region: str | None, *, by_words: bool) -> list[Found]:
@@ -140,13 +169,16 @@ def _find(text: str, known: Known, region: str | None, *, by_words: bool) -> lis
     own is shielded; then comes what the trade could also have meant.
     """
     taken = _Taken(len(text))
-    for surely in (emails(text), links(text), positions(text)):
+    for surely in (emails(text), links(text), positions(text), spoken_positions(text)):
         taken.add(surely)
+    taken.add(spoken_phones(text))
+    taken.add(feasts(text))
     figures = has_figures(text)
     if figures:
         for surely in (own_numbers(text, known), sure_phones(text), written_days(text)):
             taken.add(surely)
     taken.shield(trade_spans(text))
+    taken.add(streets(text, known))
     taken.add(handles(text, known))
     if figures:
         for likely in (paper_numbers(text), said_days(text), likely_phones(text, region)):

@@ -1,0 +1,52 @@
+"""`mendpool pool member forget`: a member's right to be forgotten."""
+
+import json
+import os
+import sys
+from typing import Annotated
+
+import typer
+
+from mendpool.admin_common import USAGE, Json, now, open_store, plainly, stop
+from mendpool.core.errors import Conflict, NotFound
+from mendpool.settings import Settings
+
+Name = Annotated[str, typer.Argument(help="As `mendpool pool member list` has it.")]
+Yes = Annotated[bool, typer.Option("--yes", "-y", help="Don't ask first.")]
+
+
+def forget(name: Name, yes: Yes = False, as_json: Json = False) -> None:
+    """Erase every report of a member, the name and the token. Nothing brings them back."""
+    with plainly():
+        store = open_store(Settings())
+        if name not in {member.name for member in store.list_members()}:
+            raise Conflict(f"There is no member {name}; see `mendpool pool member list`.")
+        if not yes and not _agreed(name):
+            typer.echo("Nothing was erased.", err=True)
+            return
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+        from mendpool.main import open_place
+        from mendpool.usecases.follow_up import forget_member
+        from mendpool.usecases.snapshot import Snapshots
+
+        try:
+            settings = Settings()
+            place = open_place(settings)
+            erased = forget_member(place, name, now())
+            pool = place.store.pool_settings().pool_id.hex
+            Snapshots(place, settings.cache_dir / "snapshots" / pool).drop_stale()
+        except NotFound as error:
+            raise Conflict(f"There is no member {name} any more.") from error
+        if as_json:
+            typer.echo(json.dumps({"erased": erased}))
+            return
+        typer.echo(
+            f"{erased} reports erased, and the name. Copies drop them at their next sync;"
+        )
+        typer.echo("older backups, and copies that never sync, keep them.")
+
+
+def _agreed(name: str) -> bool:
+    if not sys.stdin.isatty():
+        stop("Nobody is there to say yes, so nothing was erased. Add --yes.", USAGE)
+    return typer.confirm(f"Erase every report of {name} for good?", err=True)
