@@ -282,14 +282,12 @@ class Engine:
             Situation(
                 machine=facts.machine,
                 symptoms=frozenset(facts.symptoms),
-                components=plan.components,
-                actions=plan.actions,
-                checks=plan.checks,
                 readings=readings_for_cautions(understood),
                 worded=frozenset(understood.read.cautions),
-                topics=plan.topics | understood.topics,
+                topics=plan.safe | understood.topics,
                 dangers=frozenset(understood.dangers),
                 protection_defeated=defeated,
+                steps=plan.soon,
             ),
         )
 
