@@ -121,7 +121,7 @@ def report(
         earlier = _earlier(known, plate, on, file=file, again=again, bare=bare)
     body = report_of(told, ended, plate, earlier)
     body.setdefault("happened", console.this_month())
-    _infer_outcome(body)
+    _infer_outcome(known, body)
     left = _proved(known, body) if prove or (not yes and _proving_offered(body)) else []
     body, kept_home = without_unshared(body, shared)
     trouble = previewed(known, body, kept_home, as_json=as_json)
@@ -248,18 +248,29 @@ def _from_file(name: str) -> dict[str, Any]:
     return body
 
 
-def _infer_outcome(body: dict[str, Any]) -> None:
-    """A last attempt that fixed it is a repair, a bypass a get-by; shown before it is sent."""
+def _infer_outcome(known: Settings, body: dict[str, Any]) -> None:
+    """A last attempt that fixed it is a repair, a get-by is none; shown before it is sent."""
     if "outcome" in body:
         return
-    attempts = body.get("attempts")
-    last = attempts[-1] if isinstance(attempts, list) and attempts else None
-    if not isinstance(last, Mapping) or last.get("result") != "fixed":
+    from mendpool_field.outcomes import out_of_action, outcome_of
+
+    protections = console.catalogue(known).sets.protections
+    outcome = outcome_of(body, protections)
+    if outcome is None:
         raise BadUsage(
             "How did it end?",
             "Add --outcome repaired, get-by or not-repaired; mendpool codes outcomes has more.",
         )
-    body["outcome"] = "get-by" if last.get("action") == "bypass" else "repaired"
+    body["outcome"] = outcome
+    out = out_of_action(body, protections)
+    if out:
+        body |= {"protection": {"left": "defeated"}, "protection_defeated": True}
+        parts = " and ".join(part.replace("-", " ") for part in out)
+        console.talk(
+            f"Without the {parts} it runs for now only, and nothing stops or trips it: this is "
+            "told as a get-by with protection left out of action. Is it back and proved? Then "
+            "say how it ended with --outcome."
+        )
 
 
 COMMANDS: Sequence[Any] = (report, followup)

@@ -9,6 +9,7 @@ from collections.abc import Generator, Mapping, Sequence
 from typing import Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.evidence.getting_by import only_gets_by
 from mendpool_field.questions import (
     Asking,
     Step,
@@ -99,7 +100,12 @@ def _attempts(catalogue: Catalogue) -> Asking:
 
 def _cause(catalogue: Catalogue, attempts: Sequence[Mapping[str, Any]]) -> Asking:
     v = catalogue.vocabulary
-    cured = [a["component"] for a in attempts if a["result"] == "fixed"]
+    protections = catalogue.sets.protections
+    cured = [
+        a["component"]
+        for a in attempts
+        if a["result"] == "fixed" and not only_gets_by(a["component"], a["action"], protections)
+    ]
     component = None
     if cured:
         label = v.components[cured[-1]]
