@@ -122,7 +122,11 @@ def report(
     body = report_of(told, ended, plate, earlier)
     body.setdefault("happened", console.this_month())
     _infer_outcome(known, body)
-    left = _proved(known, body) if prove or (not yes and _proving_offered(body)) else []
+    left = (
+        _proved(known, body, ask=not yes)
+        if prove or (not yes and _proving_offered(body))
+        else []
+    )
     body, kept_home = without_unshared(body, shared)
     trouble = previewed(known, body, kept_home, as_json=as_json)
     if not yes and not agreed_to_send():
@@ -147,8 +151,11 @@ def _proving_offered(body: Mapping[str, Any]) -> bool:
     return console.wants_yes("Do it now?")
 
 
-def _proved(known: Settings, body: dict[str, Any]) -> list[dict[str, Any]]:
-    """Do the proving run and put what it gave into the report, as left."""
+def _proved(known: Settings, body: dict[str, Any], *, ask: bool) -> list[dict[str, Any]]:
+    """Do the proving run, put what it gave into the report, and return its good readings.
+
+    A set that failed it is not repaired: the end is asked for again, or told as not repaired.
+    """
     from mendpool_field.commands_well import prove as proving
 
     proved = proving(known, body.get("machine", {}), "left")
@@ -157,7 +164,13 @@ def _proved(known: Settings, body: dict[str, Any]) -> list[dict[str, Any]]:
         del body["readings"]
     if proved.protection and "protection_defeated" not in body:
         body["protection"] = {**body.get("protection", {}), "left": "proved"}
-    return proved.readings
+    if proved.failed and body.get("outcome") == "repaired":
+        body["outcome"] = "not-repaired"
+        console.talk("It did not pass the proving run, so it is told as not repaired.")
+        if ask and console.someone_is_there():
+            runs = console.wants_yes("Does it run for now all the same?")
+            body["outcome"] = "get-by" if runs else "not-repaired"
+    return proved.good
 
 
 def followup(

@@ -21,6 +21,7 @@ _PROTECTION = {
     "defeated": "one is out of action now",
 }
 _RUNS_FOR_NOW = "With a protection out of action it runs for now; that is no repair."
+_NOT_PROVED = "It did not pass the proving run."
 _LEFT = {"restored": "proved", "untested": "untested", "defeated": "defeated"}
 
 
@@ -30,7 +31,8 @@ def ending(
     """Ask what is left to know for the report.
 
     Returns:
-        Fields of a report; `readings` are those of the proving run, as left.
+        Fields of a report; `readings` are those of the proving run, as left. Where that was
+        not passed, the outcome was asked for again.
     """
     tried = session.of("tried")
     fixed = [e for e in tried if e["attempt"]["result"] == "fixed"]
@@ -50,6 +52,8 @@ def ending(
     ended["outcome"] = outcome
     if outcome == _ENDS_WELL and not ended.get("protection_defeated"):
         ended |= yield from _proved(machine, catalogue, ended)
+        if ended.pop("failed", False):
+            ended["outcome"] = yield from _outcome("not-repaired", catalogue, _NOT_PROVED)
     note = yield from ask_text("Anything else worth knowing? No names or numbers of people.")
     return ended | ({"note": note} if note else {})
 
@@ -187,7 +191,7 @@ def _proved(machine: Machine, catalogue: Catalogue, ended: Mapping[str, Any]) ->
     if not yes:
         return {}
     proved = yield from proving_run(catalogue, machine, "left")
-    found: Ended = {"readings": proved.readings}
+    found: Ended = {"readings": proved.readings, "failed": proved.failed}
     if proved.protection and not ended.get("protection_defeated"):
         found["protection"] = {**ended.get("protection", {}), "left": "proved"}
     return found
