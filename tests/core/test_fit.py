@@ -233,12 +233,12 @@ def test_a_try_that_did_not_cure_counts_against(result: str) -> None:
 def test_a_get_by_is_never_a_fix_that_worked() -> None:
     bridged = make_case(causes=(), attempts=(make_attempt("oil-switch", "bypass"),))
     assert fit([bridged]).fixes == {}
-    assert cured_by(bridged) == ()
+    assert cured_by(bridged, frozenset()) == ()
     defeated = make_case(
         causes=(), attempts=(make_attempt("oil-switch", "remove"),), defeated=True
     )
     assert fit([defeated]).fixes == {}
-    assert components_at_fault(defeated) == ()
+    assert components_at_fault(defeated, frozenset()) == ()
 
 
 def test_what_was_done_together_shares_the_credit() -> None:
@@ -258,10 +258,10 @@ def test_what_was_done_together_shares_the_credit() -> None:
 
 
 def test_the_cause_is_as_reported_else_what_the_cure_was_done_to() -> None:
-    assert components_at_fault(make_case(causes=("avr/failed",))) == ("avr",)
-    assert components_at_fault(make_case(causes=())) == ("brushes",)
+    assert components_at_fault(make_case(causes=("avr/failed",)), frozenset()) == ("avr",)
+    assert components_at_fault(make_case(causes=()), frozenset()) == ("brushes",)
     lost = make_case(causes=(), attempts=(make_attempt(result="no-change"),))
-    assert components_at_fault(lost) == ()
+    assert components_at_fault(lost, frozenset()) == ()
     assert fit([lost]).cause_total == {}
 
 

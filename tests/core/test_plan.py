@@ -193,9 +193,9 @@ def test_what_the_first_steps_touch_is_handed_on_for_cautions(
     plans: dict[tuple[str, int], Plan],
 ) -> None:
     for made in plans.values():
-        assert WALK_ROUND in made.checks
-        assert made.checks <= set(checks_of(made))
-        assert made.components <= {c for c, _ in fixes_of(made)}
+        assert WALK_ROUND in made.soon.checks
+        assert made.soon.checks <= set(checks_of(made))
+        assert made.soon.components <= {c for c, _ in fixes_of(made)}
 
 
 # --- nothing is asked that was told

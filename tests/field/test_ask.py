@@ -205,7 +205,8 @@ class TestJudge:
 
     def test_a_token_that_is_no_good_is_said(self, joined: Run) -> None:
         told = joined("judge", "residual 0.4 V", MENDPOOL_TOKEN="mp_other")
-        assert told.exit_code == 4
+        assert told.exit_code == 0
+        assert "Judged here: this is no member's token." in told.stderr
 
     def test_what_is_no_reading_is_refused_with_its_place(self, alone: Run) -> None:
         told = alone("judge", "residual 0.4 V", "blah")

@@ -75,7 +75,8 @@ def test_the_exit_code_tells_whose_turn_it_is(
     pool.instead = lambda _: reply
     told = joined(*CALLING[command])
     assert told.exit_code == code
-    assert told.stdout == ""
+    # With a token that is no longer good, a question is answered here all the same.
+    assert (told.stdout == "") is not ((command, answer) == ("ask", "401"))
     first, *rest = told.stderr.splitlines()
     assert first
     assert any(line.startswith("Next: ") for line in rest)

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from mendpool_field import console, options
-from mendpool_field.errors import NO_ANSWER, BadUsage, NewerFile
+from mendpool_field.errors import NO_ANSWER, BadUsage, NewerFile, NotSignedIn
+from mendpool_field.exitcodes import ExitCode
 from mendpool_field.settings import Settings
 
 if TYPE_CHECKING:
@@ -101,13 +102,15 @@ def ask(
         )
     typed(Question, question)
     _keep_question(known, about, question)
-    answer = _answer(known, question, offline=offline)
+    answer, code = _answer(known, question, offline=offline)
     console.show(answer, answer_text(answer, console.width()), as_json=as_json)
     if get_by and not answer.get("get_bys"):
         console.talk("No way to get by is known for this, or none that may be shown.")
     if console.someone_is_there() and not as_json:
         console.talk("To be walked through it, step by step:")
         console.talk_command("mendpool ask --again --steps")
+    if code is not ExitCode.DONE:
+        console.end(code)
 
 
 def _at_hand(known: Settings, have: Sequence[str] | None) -> Sequence[str]:
@@ -201,20 +204,36 @@ def plate_of(
     return plate_with(kept, {"fuel": fuel, "excitation": excitation})
 
 
-def _answer(known: Settings, question: dict[str, Any], *, offline: bool) -> dict[str, Any]:
+_JOIN = "Next: mendpool join URL with a good token; your steward makes one."
+
+
+def _answer(
+    known: Settings, question: dict[str, Any], *, offline: bool
+) -> tuple[dict[str, Any], ExitCode]:
+    """Return the answer, and what the command ends with.
+
+    A token that is no longer good leaves nobody without an answer; but what comes from the
+    catalogue alone still ends as not signed in, so that a script can tell.
+    """
     here = console.here(known)
     if offline:
         console.talk(f"Answered here, {here.from_what}; no pool was asked.")
-        return here.answer(question)
+        return here.answer(question), ExitCode.DONE
     if not here.has_copy:
-        return console.open_gateway(known).ask(question)
+        try:
+            return console.open_gateway(known).ask(question), ExitCode.DONE
+        except NotSignedIn as trouble:
+            console.talk(f"Answered {here.from_what}: {_in_short(trouble)}.")
+            console.talk(_JOIN)
+            return here.answer(question), ExitCode.NOT_SIGNED_IN
     from mendpool_field.asker import there_or_here
 
-    return there_or_here(
+    answer = there_or_here(
         lambda: console.open_gateway(known).ask(question),
         lambda: here.answer(question),
         lambda why: console.talk(f"{why} Answered {here.from_what}."),
     )
+    return answer, ExitCode.DONE
 
 
 def _keep_question(known: Settings, about: str | None, question: dict[str, Any]) -> None:

@@ -141,8 +141,12 @@ def report(
         earlier = _earlier(known, plate, on, file=file, again=again, bare=bare)
     body = report_of(told, ended, plate, earlier)
     body.setdefault("happened", console.this_month())
-    _infer_outcome(body)
-    left = _proved(known, body) if prove or (not yes and _proving_offered(body)) else []
+    _infer_outcome(known, body)
+    left = (
+        _proved(known, body, ask=not yes)
+        if prove or (not yes and _proving_offered(body))
+        else []
+    )
     agreed = shared_and_agreed(known, body, shared, yes=yes, as_json=as_json)
     if agreed is None:
         console.talk("Nothing was sent, and nothing kept.")
@@ -168,8 +172,11 @@ def _proving_offered(body: Mapping[str, Any]) -> bool:
     return console.wants_yes("Do it now?")
 
 
-def _proved(known: Settings, body: dict[str, Any]) -> list[dict[str, Any]]:
-    """Do the proving run and put what it gave into the report, as left."""
+def _proved(known: Settings, body: dict[str, Any], *, ask: bool) -> list[dict[str, Any]]:
+    """Do the proving run, put what it gave into the report, and return its good readings.
+
+    A set that failed it is not repaired: the end is asked for again, or told as not repaired.
+    """
     from mendpool_field.commands_well import prove as proving
 
     proved = proving(known, body.get("machine", {}), "left")
@@ -178,7 +185,13 @@ def _proved(known: Settings, body: dict[str, Any]) -> list[dict[str, Any]]:
         del body["readings"]
     if proved.protection and "protection_defeated" not in body:
         body["protection"] = {**body.get("protection", {}), "left": "proved"}
-    return proved.readings
+    if proved.failed and body.get("outcome") == "repaired":
+        body["outcome"] = "not-repaired"
+        console.talk("It did not pass the proving run, so it is told as not repaired.")
+        if ask and console.someone_is_there():
+            runs = console.wants_yes("Does it run for now all the same?")
+            body["outcome"] = "get-by" if runs else "not-repaired"
+    return proved.good
 
 
 def followup(
@@ -252,18 +265,29 @@ def _went_on_with_session(known: Settings, on: str | None, *, as_json: bool) -> 
     return walk(known, start, offline=False, as_json=as_json, for_report=True)
 
 
-def _infer_outcome(body: dict[str, Any]) -> None:
-    """A last attempt that fixed it is a repair, a bypass a get-by; shown before it is sent."""
+def _infer_outcome(known: Settings, body: dict[str, Any]) -> None:
+    """A last attempt that fixed it is a repair, a get-by is none; shown before it is sent."""
     if "outcome" in body:
         return
-    attempts = body.get("attempts")
-    last = attempts[-1] if isinstance(attempts, list) and attempts else None
-    if not isinstance(last, Mapping) or last.get("result") != "fixed":
+    from mendpool_field.outcomes import out_of_action, outcome_of
+
+    protections = console.catalogue(known).sets.protections
+    outcome = outcome_of(body, protections)
+    if outcome is None:
         raise BadUsage(
             "How did it end?",
             "Add --outcome repaired, get-by or not-repaired; mendpool codes outcomes has more.",
         )
-    body["outcome"] = "get-by" if last.get("action") == "bypass" else "repaired"
+    body["outcome"] = outcome
+    out = out_of_action(body, protections)
+    if out:
+        body |= {"protection": {"left": "defeated"}, "protection_defeated": True}
+        parts = " and ".join(part.replace("-", " ") for part in out)
+        console.talk(
+            f"Without the {parts} it runs for now only, and nothing stops or trips it: this is "
+            "told as a get-by with protection left out of action. Is it back and proved? Then "
+            "say how it ended with --outcome."
+        )
 
 
 COMMANDS: Sequence[Any] = (report, followup)

@@ -1,5 +1,6 @@
 """`mendpool set`: the member's own nameplates under short names."""
 
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -81,8 +82,9 @@ def add(
         )
     known = console.settings()
     _check(plate)
-    kept = keep_set(known.home, name, plate, replace=replace)
+    kept, aside = keep_set(known.home, name, plate, replace=replace, now_s=console.now_s())
     console.talk(f"Kept as {kept}.")
+    _tell_aside(aside)
     if "fuel" not in plate:
         console.talk("It has no --fuel yet; a report needs one.")
 
@@ -119,7 +121,17 @@ def remove(name: Name) -> None:
     """Forget a nameplate."""
     from mendpool_field.sets import remove_set
 
-    console.talk(f"Forgotten: {remove_set(console.settings().home, name)}.")
+    forgotten, aside = remove_set(console.settings().home, name, console.now_s())
+    console.talk(f"Forgotten: {forgotten}.")
+    _tell_aside(aside)
+
+
+def _tell_aside(aside: Path | None) -> None:
+    if aside is not None:
+        console.talk(
+            "What was kept about the set of this name before (good readings, questions, what "
+            f"came off) is set aside in {aside}; nothing of it is used any more."
+        )
 
 
 def _check(plate: dict[str, Any]) -> None:

@@ -8,6 +8,7 @@ from collections.abc import Generator, Mapping
 from typing import Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.evidence.getting_by import only_gets_by
 from mendpool_field.questions import (
     Step,
     ask_attempt,
@@ -70,13 +71,15 @@ def something_else(about: About, catalogue: Catalogue) -> Dialog:
     if attempt is None:
         return None
     event: Event = {"kind": "tried", "attempt": attempt, "likely": []}
+    protections = catalogue.sets.protections
+    gets_by = only_gets_by(attempt["component"], attempt["action"], protections)
     if attempt["component"] in catalogue.sets.protections:
         label = catalogue.vocabulary.components[attempt["component"]]
         event["proof"] = yield from _proof(
             f"{label}: put it back as it was and prove that it trips or stops the set."
         )
-        event["get_by"] = event["proof"] == "defeated"
-    return event
+        gets_by = gets_by or event["proof"] == "defeated"
+    return event | ({"get_by": True} if gets_by else {})
 
 
 def got_by(about: About, catalogue: Catalogue) -> Dialog:

@@ -4,6 +4,7 @@ from collections.abc import Generator, Mapping, Sequence
 from typing import Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.evidence.getting_by import only_gets_by
 from mendpool.core.record.machine import Machine
 from mendpool_field.proving import proving_run
 from mendpool_field.questions import Asking, Step, ask_component, ask_one, ask_text, ask_yes
@@ -19,6 +20,8 @@ _PROTECTION = {
     "untested": "it was when I found it; back in place, not proved",
     "defeated": "one is out of action now",
 }
+_RUNS_FOR_NOW = "With a protection out of action it runs for now; that is no repair."
+_NOT_PROVED = "It did not pass the proving run."
 _LEFT = {"restored": "proved", "untested": "untested", "defeated": "defeated"}
 
 
@@ -28,23 +31,37 @@ def ending(
     """Ask what is left to know for the report.
 
     Returns:
-        Fields of a report; `readings` are those of the proving run, as left.
+        Fields of a report; `readings` are those of the proving run, as left. Where that was
+        not passed, the outcome was asked for again.
     """
     tried = session.of("tried")
-    cured = [e for e in tried if e["attempt"]["result"] == "fixed" and not e.get("get_by")]
-    got_by = any(e.get("get_by") and e["attempt"]["result"] == "fixed" for e in tried)
+    fixed = [e for e in tried if e["attempt"]["result"] == "fixed"]
+    # Nothing done to a set that is left without a protection has been proved a repair.
+    defeated = "defeated" in _proofs(session)
+    cured = [e for e in fixed if not defeated and not _gets_by(e, catalogue)]
+    got_by = len(fixed) > len(cured)
     ended: Ended = {}
     if cured:
         ended |= yield from _causes(cured[-1], tried, catalogue)
     outcome = yield from _outcome(_proposed(cured=bool(cured), got_by=got_by), catalogue)
     if not cured:
         ended |= yield from _cause_named(catalogue)
-    ended["outcome"] = outcome
     ended |= yield from _protection(session)
-    if outcome == _ENDS_WELL:
+    if outcome == _ENDS_WELL and ended.get("protection_defeated"):
+        outcome = yield from _outcome(_ENDS_BY, catalogue, _RUNS_FOR_NOW)
+    ended["outcome"] = outcome
+    if outcome == _ENDS_WELL and not ended.get("protection_defeated"):
         ended |= yield from _proved(machine, catalogue, ended)
+        if ended.pop("failed", False):
+            ended["outcome"] = yield from _outcome("not-repaired", catalogue, _NOT_PROVED)
     note = yield from ask_text("Anything else worth knowing? No names or numbers of people.")
     return ended | ({"note": note} if note else {})
+
+
+def _gets_by(event: Event, catalogue: Catalogue) -> bool:
+    attempt, protections = event["attempt"], catalogue.sets.protections
+    told = only_gets_by(attempt["component"], attempt["action"], protections)
+    return told or bool(event.get("get_by"))
 
 
 def _causes(cured: Event, tried: Sequence[Event], catalogue: Catalogue) -> Asking:
@@ -120,13 +137,13 @@ def _proposed(*, cured: bool, got_by: bool) -> str | None:
     return _ENDS_BY if got_by else None
 
 
-def _outcome(proposed: str | None, catalogue: Catalogue) -> Asking:
+def _outcome(proposed: str | None, catalogue: Catalogue, before: str = "") -> Asking:
     known = catalogue.vocabulary.outcomes
     codes = [proposed] if proposed else []
     codes += [code for code in known if code not in _NO_END and code != proposed]
     hint = f"One key; Enter: {known[proposed]}" if proposed else "One key"
     picked = yield from ask_one(
-        "How did it end?", {code: known[code] for code in codes}, hint=hint,
+        f"{before} How did it end?".strip(), {code: known[code] for code in codes}, hint=hint,
         needed=proposed is None,
     )  # fmt: skip
     return picked or proposed
@@ -174,7 +191,7 @@ def _proved(machine: Machine, catalogue: Catalogue, ended: Mapping[str, Any]) ->
     if not yes:
         return {}
     proved = yield from proving_run(catalogue, machine, "left")
-    found: Ended = {"readings": proved.readings}
+    found: Ended = {"readings": proved.readings, "failed": proved.failed}
     if proved.protection and not ended.get("protection_defeated"):
         found["protection"] = {**ended.get("protection", {}), "left": "proved"}
     return found

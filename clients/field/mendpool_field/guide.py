@@ -11,6 +11,7 @@ from typing import Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.errors import RefusedInput
+from mendpool.core.evidence.getting_by import only_gets_by
 from mendpool.core.record.machine import Machine
 from mendpool_field.checking import typed
 from mendpool_field.figures_typed import reading_at
@@ -155,7 +156,12 @@ def _cause(
     catalogue: Catalogue, attempts: Sequence[Mapping[str, Any]], offered: Sequence[str]
 ) -> Asking:
     v = catalogue.vocabulary
-    cured = [a["component"] for a in attempts if a["result"] == "fixed"]
+    protections = catalogue.sets.protections
+    cured = [
+        a["component"]
+        for a in attempts
+        if a["result"] == "fixed" and not only_gets_by(a["component"], a["action"], protections)
+    ]
     component = None
     if cured:
         label = v.components[cured[-1]]

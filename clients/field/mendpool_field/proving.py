@@ -24,10 +24,24 @@ _YES, _NO = {"y", "yes"}, {"n", "no"}
 
 @dataclass(slots=True)
 class Proved:
-    """What a proving run gave: readings of the wire, and whether protection was proved."""
+    """What a proving run gave: readings of the wire, and whether protection was proved.
+
+    `wrong` are those out of their band: the set has not been proved, and they show no good one.
+    """
 
     readings: list[dict[str, Any]] = field(default_factory=list)
     protection: bool | None = None
+    wrong: list[dict[str, Any]] = field(default_factory=list)
+
+    @property
+    def failed(self) -> bool:
+        """Whether a reading showed that the set is not right."""
+        return bool(self.wrong)
+
+    @property
+    def good(self) -> list[dict[str, Any]]:
+        """The readings that a good set may be judged by later: none of a run that failed."""
+        return [] if self.failed else self.readings
 
 
 def proving_run(
@@ -51,8 +65,10 @@ def proving_run(
         reading = yield from _reading(catalogue, machine, step)
         if reading is not None:
             found.readings.append(reading | ({"stage": stage} if stage else {}))
-            wrong = _out_of_band(catalogue, machine, reading) if step.must_hold else ""
+            wrong = out_of_band(catalogue, machine, reading)
             if wrong:
+                found.wrong.append(reading)
+            if wrong and step.must_hold:
                 yield Step(f"{wrong} {_STOP}", hint="Enter ends the proving run")
                 return found
     return found
@@ -85,7 +101,7 @@ def _reading(
     return None  # pragma: no cover - a step without a reading is asked otherwise
 
 
-def _out_of_band(catalogue: Catalogue, machine: Machine, given: Mapping[str, Any]) -> str:
+def out_of_band(catalogue: Catalogue, machine: Machine, given: Mapping[str, Any]) -> str:
     """What a reading that is not right says; nothing where it is right or has no band."""
     reading = understand(
         ReadingGiven.model_validate(given), catalogue.vocabulary, machine,

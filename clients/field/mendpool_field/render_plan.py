@@ -69,10 +69,13 @@ def step_lines(step: Shown, width: int, *, lead: str) -> list[str]:
     ):
         if told:
             lines += para(f"{label}: {clean(told)}", width, first="   ")
+    return [*lines, *_careful(step, width)]
+
+
+def _careful(step: Shown, width: int) -> list[str]:
+    """Name what a step is dangerous by: a later one's words stand nowhere else yet."""
     topics = ", ".join(words(topic) for topic in topics_of(step))
-    if topics:
-        lines += para(f"Careful: {topics}.", width, first="   ")
-    return lines
+    return para(f"Careful: {topics}.", width, first="   ") if topics else []
 
 
 def topics_of(step: Shown) -> list[str]:
@@ -121,7 +124,8 @@ def results_of(step: Shown) -> list[tuple[str, str]]:
 
 
 def _later_step(place: int, step: Shown, width: int) -> list[str]:
-    return para(f"{kind_of(step)}: {clean(step.get('says'))}", width, first=f"{place}. ")
+    told = para(f"{kind_of(step)}: {clean(step.get('says'))}", width, first=f"{place}. ")
+    return [*told, *_careful(step, width)]
 
 
 def kind_of(step: Shown) -> str:

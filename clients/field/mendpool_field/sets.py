@@ -7,6 +7,7 @@ from typing import Any
 
 from mendpool_field.disk import locked, read_object, write_object
 from mendpool_field.errors import BadUsage
+from mendpool_field.notes_aside import set_notes_aside
 
 Plate = dict[str, Any]
 """A nameplate as the wire has it: the fields of `machine`."""
@@ -44,10 +45,13 @@ def set_named(home: Path, typed: str) -> Plate:
     )
 
 
-def keep_set(home: Path, typed: str, plate: Plate, *, replace: bool) -> str:
-    """Keep a nameplate and return the name it is kept under.
+def keep_set(
+    home: Path, typed: str, plate: Plate, *, replace: bool, now_s: float
+) -> tuple[str, Path | None]:
+    """Keep a nameplate; return the name it is kept under, and where older notes lie now.
 
-    With `replace` it is put in place of one of the same name.
+    With `replace` it is put in place of one of the same name. What was kept about a set of
+    another plate is set aside: this one is not judged by it.
 
     Raises:
         BadUsage: no fit name, or one that is taken.
@@ -65,12 +69,14 @@ def keep_set(home: Path, typed: str, plate: Plate, *, replace: bool) -> str:
                 f"There is a set called “{name}” already.",
                 "Add --replace to put this nameplate in its place.",
             )
+        other = name not in sets or not _is_same_set(sets[name], plate)
+        aside = set_notes_aside(home, name, now_s) if other else None
         write_object(_file(home), {**sets, name: plate})
-    return name
+    return name, aside
 
 
-def remove_set(home: Path, typed: str) -> str:
-    """Forget a nameplate and return the name it had.
+def remove_set(home: Path, typed: str, now_s: float) -> tuple[str, Path | None]:
+    """Forget a nameplate; return the name it had, and where the notes about it lie now.
 
     Raises:
         BadUsage: there is none of this name.
@@ -79,8 +85,15 @@ def remove_set(home: Path, typed: str) -> str:
     with locked(_lock(home), wait=True):
         set_named(home, name)
         left = {kept: plate for kept, plate in read_sets(home).items() if kept != name}
+        aside = set_notes_aside(home, name, now_s)
         write_object(_file(home), left)
-    return name
+    return name, aside
+
+
+def _is_same_set(old: Mapping[str, Any], new: Mapping[str, Any]) -> bool:
+    """Whether no field was changed; hours grow, and a field may be filled in later."""
+    said = {f: v for f, v in old.items() if f != "hours" and v != "not-known"}
+    return all(new.get(field) == value for field, value in said.items())
 
 
 def plate_with(plate: Mapping[str, Any], given: Mapping[str, Any]) -> Plate:

@@ -275,9 +275,15 @@ def _mended(run: Walk, refused: Exception) -> None:
 
 
 def _past(known: Settings, session: Session, body: Mapping[str, Any]) -> None:
-    """Keep what a proving run read as this set's own good readings."""
+    """Keep what a proving run read as this set's own good readings, if the set passed it."""
+    from mendpool.core.record.machine import Machine
+    from mendpool_field.checking import typed
     from mendpool_field.past import keep_past
+    from mendpool_field.proving import out_of_band
 
     left = [r for r in body.get("readings", ()) if r.get("stage") == "left"]
-    if session.on != NO_SET:
+    catalogue, machine = console.catalogue(known), typed(Machine, body["machine"])
+    told = [{field: value for field, value in r.items() if field != "stage"} for r in left]
+    passed = not any(out_of_band(catalogue, machine, reading) for reading in told)
+    if session.on != NO_SET and passed and body.get("outcome") == "repaired":
         keep_past(known.home, session.on, left)

@@ -52,14 +52,18 @@ class Shower:
         self.face.tell("understood", {**body, "flags": flags}, lines)
 
     def cautions(self, answer: Shown, step: Shown) -> None:
-        """Tell the cautions of a step, and those of the whole; not those of later steps."""
+        """Tell the cautions of a step, and those of the whole; not those of later steps.
+
+        Held back is only what the answer says that steps alone call for.
+        """
         plan = items(answer, "plan")
         later = {t for other in plan if other is not step for t in topics_of(other)}
         due = later.difference(topics_of(step))
         told = [
             caution
             for caution in items(answer, "cautions")
-            if caution.get("code") not in due and self._is_new("caution", caution)
+            if not (caution.get("of_steps") is True and caution.get("code") in due)
+            and self._is_new("caution", caution)
         ]
         lines = caution_lines({"cautions": told}, self.width)
         if lines:

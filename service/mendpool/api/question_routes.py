@@ -21,7 +21,11 @@ Body = Annotated[JsonBody, Depends(json_body)]
 
 @router.post("/ask")
 def ask(running: Running, asker: Asker, body: Body) -> Response:
-    """Answer a question about a set in trouble. Stores nothing."""
+    """Answer a question about a set in trouble. Stores nothing.
+
+    A caution with `of_steps: true` is called for by the first steps of the plan alone and may
+    be told with them; every other holds whatever is done next, and is to be told at once.
+    """
     answer = asking.ask(running.place, typed(Question, body.value))
     return reply(answer.model_dump_json(by_alias=True, exclude_unset=True).encode())
 

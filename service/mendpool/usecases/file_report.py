@@ -103,7 +103,7 @@ def _prepared(
         "readings": [
             bare(j).model_dump(mode="json", exclude_unset=True) for j in derived.readings
         ],
-        "cautions": [caution.model_dump() for caution in derived.cautions],
+        "cautions": [caution.model_dump(exclude_unset=True) for caution in derived.cautions],
         **({"advice": list(derived.advice)} if derived.advice else {}),
         "removed": removed,
         GIVEN: {name: clean[name] for name in ("symptoms", "readings") if name in clean},

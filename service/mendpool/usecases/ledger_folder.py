@@ -20,7 +20,8 @@ import numpy as np
 from mendpool.core.evidence.ledger import Block, Names, new_names
 from mendpool.index.files import write_all
 
-FORMAT = 1
+FORMAT = 2
+"""Raised when what is written of a report changes, so that kept blocks are made again."""
 _MANIFEST = "manifest.json"
 
 UNREADABLE = (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile)

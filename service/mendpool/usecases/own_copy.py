@@ -127,14 +127,15 @@ class Taking:
 
 
 def caution_name(caution: Mapping[str, Any]) -> str:
-    """Return a short name that only these very words have."""
+    """Return a short name that only these very words have; its topic's code stands first."""
     words = json.dumps(caution, sort_keys=True).encode()
-    return hashlib.sha256(words).hexdigest()[:12]
+    return f"{caution.get('code', '')}:{hashlib.sha256(words).hexdigest()[:12]}"
 
 
 def known_cautions(catalogue: Catalogue) -> dict[str, dict[str, str]]:
-    """Return the catalogue's cautions as reports show them, by `caution_name`."""
-    told = [{"code": c.topic, "says": c.says, "source": c.source} for c in catalogue.cautions]
+    """Return the catalogue's cautions as reports show them, by `caution_name`, by rank."""
+    gravest = sorted(catalogue.cautions, key=lambda caution: caution.rank)
+    told = [{"code": c.topic, "says": c.says, "source": c.source} for c in gravest]
     return {caution_name(caution): caution for caution in told}
 
 
@@ -143,12 +144,27 @@ def with_cautions(
 ) -> dict[str, Any]:
     """Return a report of a copy with the words of its cautions, as the pool shows it.
 
-    Those of a catalogue that is here no more are left out.
+    Where this catalogue has other words by now, those of the topic stand in till the next sync.
     """
     if "cautions" not in report:
         return report
-    kept = [known.get(c) if isinstance(c, str) else c for c in report["cautions"]]
-    return {**report, "cautions": [caution for caution in kept if caution is not None]}
+    kept = [_worded(c, known) if isinstance(c, str) else c for c in report["cautions"]]
+    return {**report, "cautions": kept}
+
+
+def _worded(name: str, known: Mapping[str, Mapping[str, str]]) -> Mapping[str, str]:
+    """Return the caution of a name: its own words, else today's of its topic, never none."""
+    code, _, words = name.rpartition(":")
+    # Copies of before have names without the code.
+    same = [caution for kept, caution in known.items() if kept.rpartition(":")[2] == words]
+    topic = [caution for caution in known.values() if code and caution["code"] == code]
+    return next(iter([*same, *topic]), {"code": code or "caution", "says": _GONE, "source": ""})
+
+
+_GONE = (
+    "A warning stands here whose words this machine no longer has. Take care, and run "
+    "mendpool sync to read it."
+)
 
 
 def index_copy(store: CopyStore, folder: Folder, *, whole: bool) -> None:

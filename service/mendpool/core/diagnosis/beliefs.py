@@ -18,6 +18,7 @@ from mendpool.core.diagnosis.result_rates import ResultRates
 from mendpool.core.diagnosis.word_rates import WordRates
 from mendpool.core.evidence.bayes import mean_likelihood, update
 from mendpool.core.evidence.case import Case, components_at_fault
+from mendpool.core.evidence.getting_by import only_gets_by
 from mendpool.core.record.report import Attempt
 
 PRIOR_CASES = 12.0
@@ -225,6 +226,7 @@ def voted(unvoted: Array, seen: Array) -> Array:
 
 def _votes(believed: Array, knowledge: Knowledge, cases: Sequence[tuple[Case, float]]) -> Votes:
     """Count what reports like this one came to."""
+    protections = frozenset(knowledge.catalogue.sets.protections)
     count, rows = 0, list[int]()
     votes: list[float] = []
     members: list[int] = []
@@ -232,7 +234,7 @@ def _votes(believed: Array, knowledge: Knowledge, cases: Sequence[tuple[Case, fl
     number: dict[int, int] = {}
     labels: dict[tuple[str, ...], list[tuple[int, float]]] = {}
     for case, weight in cases:
-        named = case.causes or components_at_fault(case)
+        named = case.causes or components_at_fault(case, protections)
         label = labels.get(named)
         if label is None:
             label = labels[named] = _label(named, believed, knowledge)
@@ -328,10 +330,14 @@ def _after(attempt: Attempt, knowledge: Knowledge, row: int) -> float:
 def cure_of(knowledge: Knowledge, row: int, action: str) -> float:
     """Return how often an action on the cause's own part cures it, by the catalogue.
 
-    An action no remedy names is taken for half as good as the best one that is listed.
+    An action no remedy names is taken for half as good as the best one that is listed. What
+    only gets the set by cures nothing.
     """
-    remedies = knowledge.causes[row].remedies
+    cause, protections = knowledge.causes[row], knowledge.catalogue.sets.protections
+    if action == "test" or only_gets_by(cause.component, action, protections):
+        return 0.0
+    remedies = cause.remedies
     same = [r.works for r in remedies if r.action == action]
     if same:
         return max(same)
-    return 0.5 * max(r.works for r in remedies) if action not in ("test", "bypass") else 0.0
+    return 0.5 * max(r.works for r in remedies)

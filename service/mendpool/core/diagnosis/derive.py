@@ -14,6 +14,7 @@ from mendpool.core.diagnosis.healthy import healthy_of
 from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.diagnosis.understand import Said, Understanding, understand_all
 from mendpool.core.evidence.case import Case, Tried
+from mendpool.core.evidence.getting_by import only_gets_by
 from mendpool.core.record.answer import CautionShown
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import Judged
@@ -188,7 +189,8 @@ def _cautions(
     if report.note:
         worded.update(reader.cautions(report.note, report.machine))
     found_defeated = report.protection is not None and report.protection.found == "defeated"
-    bypassed = any(a.action == "bypass" for a in report.attempts)
+    protections = knowledge.catalogue.sets.protections
+    bypassed = any(only_gets_by(a.component, a.action, protections) for a in report.attempts)
     situation = Situation(
         machine=understood.facts.machine,
         symptoms=frozenset(understood.facts.symptoms),

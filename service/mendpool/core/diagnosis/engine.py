@@ -33,6 +33,7 @@ from mendpool.core.evidence.candidates import Candidates
 from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.firsts import firsts
 from mendpool.core.evidence.fit import EMPTY_FIT, Fit
+from mendpool.core.evidence.getting_by import only_gets_by
 from mendpool.core.evidence.weights import weigh
 from mendpool.core.readings.together import Together
 from mendpool.core.record.answer import (
@@ -290,20 +291,19 @@ class Engine:
 
     def _cautions(self, understood: Understanding, plan: Plan) -> tuple[CautionShown, ...]:
         facts = understood.facts
-        defeated = any(a.action == "bypass" for a in facts.tried)
+        protections = self.catalogue.sets.protections
+        defeated = any(only_gets_by(a.component, a.action, protections) for a in facts.tried)
         return cautions_for(
             self.catalogue,
             Situation(
                 machine=facts.machine,
                 symptoms=frozenset(facts.symptoms),
-                components=plan.components,
-                actions=plan.actions,
-                checks=plan.checks,
                 readings=readings_for_cautions(understood),
                 worded=frozenset(understood.read.cautions),
-                topics=plan.topics | understood.topics,
+                topics=plan.safe | understood.topics,
                 dangers=frozenset(understood.dangers),
                 protection_defeated=defeated,
+                steps=plan.soon,
             ),
         )
 

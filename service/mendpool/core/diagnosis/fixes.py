@@ -206,7 +206,8 @@ def shown_fixes(  # noqa: PLR0913 - everything a fix is shown from, by name
         for fix, rows in cures.items()
         if of_part[fix[0]] >= 0.9 * _LEAST_CHANCE or fix in counted
     }
-    repairs = sum(1 for case, _ in cases if cured_by(case))
+    protections = frozenset(knowledge.catalogue.sets.protections)
+    repairs = sum(1 for case, _ in cases if cured_by(case, protections))
     fixes = sorted(
         [f for f, c in chance.items() if c >= _LEAST_CHANCE or f in counted],
         key=lambda fix: (-chance[fix], fix),

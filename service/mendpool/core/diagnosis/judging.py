@@ -40,7 +40,7 @@ def judge_all(
     patterns = together(judged, request.machine, catalogue.patterns)
     return {
         "cautions": [
-            caution.model_dump()
+            caution.model_dump(exclude_unset=True)
             for caution in _cautions(judged, patterns, request.machine, catalogue)
         ],
         "readings": [

@@ -14,6 +14,7 @@ from mendpool.core.catalogue.gates import Gate
 from mendpool.core.catalogue.model import Check
 from mendpool.core.diagnosis.beliefs import Beliefs
 from mendpool.core.diagnosis.board import LAST_RESORT, Board, barred_states, lay_out
+from mendpool.core.diagnosis.cautions import OfSteps
 from mendpool.core.diagnosis.costs import Fix
 from mendpool.core.diagnosis.covers import Opened
 from mendpool.core.diagnosis.decide import CLOSE, Choice, Do, Options, base_value, choose
@@ -52,18 +53,17 @@ _POINTED_AT, _LIKELY_ENOUGH = 2, 0.05
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The steps, what they are expected to take, and the codes that the first ones touch.
+    """The steps, what they are expected to take, and what the first ones are warned of with.
 
     Later steps carry their own cautions: shown all at once they would drown the first.
+    `soon` is of the first ones, `safe` the topics of what must be made safe before them.
     `flags` are what a person should know of the plan as a whole.
     """
 
     steps: tuple[Step, ...]
     expected: float
-    components: frozenset[str]
-    actions: frozenset[str]
-    checks: frozenset[str]
-    topics: frozenset[str]
+    soon: OfSteps
+    safe: frozenset[str]
     flags: tuple[Flag, ...] = ()
 
     @property
@@ -117,10 +117,13 @@ def make_plan(  # noqa: PLR0913, PLR0917 - what a plan is made from
     return Plan(
         steps=(*safe, *steps),
         expected=figures.minutes(expected),
-        components=frozenset(s.component for s in soon if s.component is not None),
-        actions=frozenset(s.action for s in soon if s.action is not None),
-        checks=frozenset(s.check for s in soon if s.check is not None),
-        topics=frozenset(topic for s in (*safe, *soon) for topic in s.cautions),
+        soon=OfSteps(
+            components=frozenset(s.component for s in soon if s.component is not None),
+            actions=frozenset(s.action for s in soon if s.action is not None),
+            checks=frozenset(s.check for s in soon if s.check is not None),
+            topics=frozenset(topic for s in soon for topic in s.cautions),
+        ),
+        safe=frozenset(topic for step in safe for topic in step.cautions),
         flags=tuple(flags),
     )
 

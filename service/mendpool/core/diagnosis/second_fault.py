@@ -21,6 +21,7 @@ import numpy as np
 from mendpool.core.diagnosis.beliefs import Beliefs, cure_of
 from mendpool.core.diagnosis.facts import Facts
 from mendpool.core.diagnosis.knowledge import Array, Knowledge
+from mendpool.core.evidence.getting_by import only_gets_by
 from mendpool.core.record.answer import Flag
 from mendpool.core.record.report import Attempt
 
@@ -49,7 +50,7 @@ def what_remains(
     cures: Mapping[Fix, Mapping[int, float]],
 ) -> Remaining:
     """Return the beliefs to plan by where one fault alone does not explain it all."""
-    helped = _cured_something(facts.tried)
+    helped = _cured_something(facts.tried, knowledge.catalogue.sets.protections)
     bad = _found_bad(facts.tried)
     flags: list[Flag] = []
     probability = beliefs.probability
@@ -99,14 +100,15 @@ _NOTHING_FITS = (
 )
 
 
-def _cured_something(tried: Sequence[Attempt]) -> list[Fix]:
+def _cured_something(tried: Sequence[Attempt], protections: Sequence[str]) -> list[Fix]:
     """Repairs that helped and did not cure, or that mended a part which had been found bad."""
     bad = _found_bad(tried)
     return list(
         dict.fromkeys(
             (attempt.component, attempt.action)
             for attempt in tried
-            if attempt.action not in ("test", "bypass")
+            if attempt.action != "test"
+            and not only_gets_by(attempt.component, attempt.action, protections)
             and (
                 attempt.result == "improved"
                 or (attempt.result == "no-change" and attempt.component in bad)

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from mendpool.core.evidence.case import Case, Tried
+from mendpool.core.evidence.getting_by import only_gets_by
 
 Fix = tuple[str, str]
 """A component and an action."""
@@ -76,11 +77,7 @@ def is_try(attempt: Tried) -> bool:
 
 def gets_by(case: Case, attempt: Tried, protections: frozenset[str]) -> bool:
     """Tell whether an attempt may be shown under get-bys only, whatever came of it."""
-    return (
-        attempt.action == "bypass"
-        or (attempt.action == "remove" and attempt.component in protections)
-        or case.defeated
-    )
+    return case.defeated or only_gets_by(attempt.component, attempt.action, protections)
 
 
 def _together(attempts: Sequence[Tried]) -> list[tuple[Tried, ...]]:

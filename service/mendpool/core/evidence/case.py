@@ -1,8 +1,10 @@
 """A report in the derived form that search and diagnosis work on."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import NamedTuple
+
+from mendpool.core.evidence.getting_by import only_gets_by
 
 
 class Tried(NamedTuple):
@@ -123,18 +125,32 @@ def _months(month: str) -> int:
     return int(year) * 12 + int(number)
 
 
-def cured_by(case: Case) -> tuple[Tried, ...]:
+def cured_by(case: Case, protections: Collection[str]) -> tuple[Tried, ...]:
     """Return the attempts that cured: those with result `fixed`.
 
     Get-bys are not among them: a set left with a protection defeated is not cured.
+
+    Args:
+        case: any case.
+        protections: codes of components whose removal is a get-by.
     """
     if case.defeated:
         return ()
-    return tuple([a for a in case.attempts if a.result == "fixed" and a.action != "bypass"])
+    return tuple(
+        [
+            a
+            for a in case.attempts
+            if a.result == "fixed" and not only_gets_by(a.component, a.action, protections)
+        ]
+    )
 
 
-def components_at_fault(case: Case) -> tuple[str, ...]:
-    """Return what was at fault: as reported, else what the cure was done to."""
+def components_at_fault(case: Case, protections: Collection[str]) -> tuple[str, ...]:
+    """Return what was at fault: as reported, else what the cure was done to.
+
+    Args:
+        case, protections: as for `cured_by`.
+    """
     if case.causes:
         return tuple(dict.fromkeys(cause.split("/", 1)[0] for cause in case.causes))
-    return tuple(dict.fromkeys(attempt.component for attempt in cured_by(case)))
+    return tuple(dict.fromkeys(attempt.component for attempt in cured_by(case, protections)))

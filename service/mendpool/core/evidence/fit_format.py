@@ -1,6 +1,6 @@
 """What a fit is kept under: the catalogue it was made with, and its own form."""
 
-FIT_FORMAT = 4
+FIT_FORMAT = 5
 """Raised whenever what a fit holds, or how it is learned, changes: fits are kept under it, so
 that no release meets one that it can't read."""
 

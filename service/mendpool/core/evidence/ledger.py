@@ -233,7 +233,7 @@ class Clerk:
 
     def write(self, case: Case) -> None:
         """Write down a case."""
-        number, faults = self._number, components_at_fault(case)
+        number, faults = self._number, components_at_fault(case, self._protections)
         self._open.ids.append(case.id.encode())
         plain = self._open.plain
         plain["group"].append(case.group)

@@ -12,11 +12,16 @@ class Part(BaseModel):
 
 
 class CautionShown(Part):
-    """A warning: its topic's code, the words, and who says so."""
+    """A warning: its topic's code, the words, and who says so.
+
+    `of_steps` is there, and true, where only steps of the plan call for it: who is led step by
+    step may be told it with those. All others hold for the whole and are told at once.
+    """
 
     code: str
     says: str
     source: str
+    of_steps: bool | None = None
 
 
 class SymptomFound(Part):
