@@ -7,6 +7,7 @@ import pytest
 
 from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.board import LAST_RESORT
+from mendpool.core.diagnosis.cautions import NO_STEPS
 from mendpool.core.diagnosis.decide import CLOSE, Manner, Options, choose
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.get_bys import words_for
@@ -159,7 +160,7 @@ def test_a_get_by_is_shown_only_when_asked_for() -> None:
 
 
 def test_a_get_by_is_shown_where_the_plan_is_the_last_resort() -> None:
-    nothing_left = Plan((), 0.0, *(frozenset[str](),) * 4)
+    nothing_left = Plan((), 0.0, NO_STEPS, frozenset())
     assert nothing_left.last_resort
     told = ask(
         observations=[
