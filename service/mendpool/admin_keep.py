@@ -129,10 +129,11 @@ def privacy(as_json: Json = False) -> None:
         if as_json:
             typer.echo(json.dumps(asdict(hidden)))
             return
-        typer.echo(f"{'':22}{'held':>9}{'coarse':>9}{'leaving':>9}")
         for says, name in _MEASURES:
-            sets = (hidden.held, hidden.coarse, hidden.leaving)
-            typer.echo(f"{says:22}" + "".join(f"{_figure(s, name):>9}" for s in sets))
+            held, coarse, leaving = (
+                _figure(s, name) for s in (hidden.held, hidden.coarse, hidden.leaving)
+            )
+            typer.echo(f"{says}: held {held}, coarse {coarse}, leaving {leaving}")
         typer.echo("held: what a neighbour may know (make, model, size, hours, region, month).")
         typer.echo(
             "coarse: class of set and year. leaving: what a parcel takes, 3 people least."

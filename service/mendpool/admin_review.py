@@ -117,7 +117,10 @@ def _list(settings: Settings, store: "PoolStore", *, everything: bool, as_json: 
 
 
 def _trail(store: "PoolStore", *, as_json: bool) -> None:
-    for line in store.judgements():
+    judged = store.judgements()
+    if not judged and not as_json:
+        typer.echo("Nothing was judged yet.")
+    for line in judged:
         at = line.at.strftime("%Y-%m-%dT%H:%M:%SZ")
         if as_json:
             told = {
@@ -130,7 +133,7 @@ def _trail(store: "PoolStore", *, as_json: bool) -> None:
             typer.echo(json.dumps(told))
         else:
             why = line.reason or "no reason given"
-            typer.echo(f"{at}  {line.name}  {line.came}  {line.report_id}  {why}")
+            typer.echo(f"{at}: {line.report_id} {line.came} by {line.name}, {why}")
 
 
 def _uuid(typed: str) -> UUID:

@@ -20,6 +20,9 @@ from mendpool.store.schema import schema_state
 from tests.acceptance.test_pool_command import COMMAND, Operator
 from tests.databases import Databases
 
+pytestmark = pytest.mark.slow
+"""Every command here is a process of its own."""
+
 MANY = 3
 
 

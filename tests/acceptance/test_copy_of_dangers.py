@@ -13,6 +13,9 @@ from tests.acceptance.copied_pool import CopiedPool, Member, copied_pool
 from tests.databases import Databases
 from tests.factories import make_id, make_report
 
+pytestmark = pytest.mark.slow
+"""Every command here is a process of its own."""
+
 NOTE = "bridged the oil switch with a bit of wire and it ran"
 LATER = {"happened": "2026-11", "state": "holding"}
 WORDS = ("since the storm", "after lunch it quit", "pump stands still", "lamps are dark")

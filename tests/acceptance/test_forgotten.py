@@ -17,7 +17,7 @@ from mendpool.index.folder import Folder
 from mendpool.usecases.follow_up import forget_member
 from mendpool.usecases.learned import Learned
 from mendpool.usecases.ledger_folder import LedgerFolder
-from mendpool.usecases.parcels import Written, write_parcel
+from mendpool.usecases.parcels_out import Written, write_parcel
 
 from tests.acceptance.copied_pool import CopiedPool, served_with_snapshots
 from tests.acceptance.test_pool_command import REFUSED, USAGE, Operator

@@ -11,6 +11,9 @@ from tests.acceptance.test_pool_command import FAILED, REFUSED, Operator
 from tests.databases import Databases
 from tests.factories import make_id, make_report
 
+pytestmark = pytest.mark.slow
+"""Every command here is a process of its own."""
+
 
 @pytest.fixture
 def two(tmp_path: Path, databases: Databases) -> Iterator[tuple[Operator, Operator]]:

@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import httpx
+import pytest
 from typer.testing import CliRunner
 
 from mendpool_field.cli import app as field
@@ -17,6 +18,9 @@ from tests.acceptance.test_pool_command import (
     operator,
 )
 from tests.factories import make_id, make_report
+
+pytestmark = pytest.mark.slow
+"""Every command here is a process of its own."""
 
 __all__ = ["beginner", "operator"]
 

@@ -133,7 +133,7 @@ def test_it_may_be_larger_than_another_body_and_has_its_own_end(
 
 
 def test_other_bodies_keep_their_limit(fresh: Pool) -> None:
-    for method, path in (("POST", "/v1/ask"), ("PUT", "/v1/parcel"), ("POST", "/v1/parcel/")):
+    for method, path in (("POST", "/v1/ask"), ("POST", "/v1/parcel/")):
         answer = fresh.client("steward").request(method, path, content=b"x" * (256 * 1024 + 1))
         assert answer.status_code == 413
-        assert "256 KiB" in answer.json()["detail"]
+        assert "256 KiB" in answer.json()["detail"], path

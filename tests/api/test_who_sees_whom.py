@@ -6,8 +6,8 @@ from collections.abc import Iterator
 import pytest
 
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.usecases.bulk_out import csv_rows, json_lines
-from mendpool.usecases.parcels import Written, write_parcel
+from mendpool.usecases.bulk_out import Exported, csv_rows, json_lines
+from mendpool.usecases.parcels_out import Written, write_parcel
 
 from tests.api.pools import Pool, running_pool
 from tests.databases import Databases
@@ -38,7 +38,11 @@ def test_who_sees_whose_pseudonym(pool: Pool, way: str, viewer: str) -> None:
 
 def test_nothing_that_leaves_the_pool_names_who_wrote_it(pool: Pool) -> None:
     pool.put(make_report(), "alder")
-    out = [*json_lines(pool.store), *csv_rows(pool.store), *write_parcel(pool.store, Written())]
+    out = [
+        *json_lines(pool.store, Exported()),
+        *csv_rows(pool.store, Exported()),
+        *write_parcel(pool.store, Written()),
+    ]
     assert out
     for one in pool.members.values():
         assert one.member.pseudonym not in "".join(out)

@@ -12,6 +12,9 @@ from tests.databases import SqliteFiles
 from tests.factories import make_report
 from tests.faults.kept_pool import Kept, kept_pool
 
+pytestmark = pytest.mark.slow
+"""Every command here is a process of its own."""
+
 PAGE = 4096
 NAMED = (
     "UPDATE report SET body = json_set(body, '$.note',"

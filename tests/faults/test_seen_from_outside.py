@@ -17,6 +17,9 @@ import pytest
 from tests.factories import make_id, make_report
 from tests.faults.real_pool import POOL, RealPool
 
+pytestmark = pytest.mark.slow
+"""Every command here is a process of its own."""
+
 CANARY = "quillfeather"
 """Stands in everything that is sent; no word of the trade, of the code or of HTTP."""
 

@@ -70,6 +70,7 @@ TYPED: dict[str, tuple[tuple[tuple[str, ...], str], ...]] = {
         (("before-off", "barn", "regulator"), lines("red", "blue to F+", "")),
         (("before-off", "barn", "--back"), lines("", "", "")),
     ),
+    "kept-words": ((("kept-words",), ""),),
     "manual": ((("manual",), ""),),
     "set add": ((("set", "add", "pump", "--fuel", "petrol"), ""), (("set", "add", "barn"), "")),
     "set list": ((("set", "list"), ""),),
@@ -86,6 +87,14 @@ TYPED: dict[str, tuple[tuple[tuple[str, ...], str], ...]] = {
     "pool export": ((("pool", "export"), ""), (("pool", "export", "--csv"), "")),
     "pool move": ((("pool", "move", "--to", "sqlite:///{tmp}/other.db"), ""),),
     "pool member add": ((("pool", "member", "add", "birch"), ""),),
+    "pool member rotate": ((("pool", "member", "rotate", "alder"), ""),),
+    "pool member forget": ((("pool", "member", "forget", "alder", "--yes"), ""),),
+    "pool invite": ((("pool", "invite", "cedar"), ""),),
+    "pool review": ((("pool", "review"), ""), (("pool", "review", "--trail"), "")),
+    "pool backup": ((("pool", "backup", "{tmp}/kept.sqlite3"), ""),),
+    "pool restore": ((("pool", "restore", "{tmp}/none.sqlite3"), ""),),
+    "pool check": ((("pool", "check"), ""),),
+    "pool privacy": ((("pool", "privacy"), ""),),
     "pool member revoke": ((("pool", "member", "revoke", "alder"), ""),),
     "pool member list": ((("pool", "member", "list"), ""),),
     "pool parcel write": ((("pool", "parcel", "write", "{tmp}/parcel.gz"), ""),),
@@ -182,4 +191,4 @@ def test_a_question_says_its_keys_and_ends_as_one(furnished: Run) -> None:
     ]  # fmt: skip
     assert "Your answer? " in told.stderr
     asked = furnished("report", "dead", "--on", "barn", "--outcome", "open", typed="n\n")
-    assert "Send it? Enter means yes, n means no. Yes or no? " in asked.stderr
+    assert "Send it?\nKey y: yes.\nKey n: no, and keep nothing.\n" in asked.stderr

@@ -144,14 +144,14 @@ class TestWell:
         monkeypatch.setattr("mendpool_field.console.someone_is_there", lambda: True)
         assert joined(*BARN).exit_code == 0
         repair = ("report", "no power", "--on", "barn", "--tried", "brushes replace fixed")
-        # yes to the run, its twelve answers, yes to sending
-        told = joined(*repair, typed="y\ny\n61.5\n241\n\n\n\n\n\n\n\ny\ny\ny\n")
+        # yes to the run, its twelve answers, no hours, yes to sending
+        told = joined(*repair, typed="y\ny\n61.5\n241\n\n\n\n\n\n\n\ny\ny\n\ny\n")
         assert told.exit_code == 0, told.output
         (report,) = pool.reports.values()
         assert {r["stage"] for r in report["readings"]} == {"left"}
         pool.reports.clear()
-        # no to the run, yes to sending
-        assert joined(*repair, typed="n\ny\n").exit_code == 0
+        # no to the run, no hours, yes to sending
+        assert joined(*repair, typed="n\n\ny\n").exit_code == 0
         (plain,) = pool.reports.values()
         assert "readings" not in plain
 

@@ -2,6 +2,7 @@
 
 import contextlib
 import itertools
+import unicodedata
 from fractions import Fraction
 
 import pytest
@@ -62,6 +63,7 @@ def test_a_decimal_comma_is_a_decimal_point(number: object) -> None:
 @settings(max_examples=300)
 def test_any_text_is_understood_or_refused_and_nothing_else(text: str) -> None:
     assume(text)
+    assume(not any(unicodedata.category(one) in {"Cc", "Cs"} for one in text))  # no text
     catalogue = packaged_catalogue()
     book = catalogue.reading_words
     with contextlib.suppress(RefusedInput):

@@ -5,7 +5,7 @@ import io
 
 import pytest
 
-from mendpool.usecases.bulk_out import csv_rows, defused
+from mendpool.usecases.bulk_out import Exported, csv_rows, defused
 
 from tests.api.pools import Pool
 from tests.factories import make_report
@@ -20,7 +20,7 @@ def test_what_would_run_is_told_as_text(cell: str) -> None:
 
 def test_an_export_runs_nothing_and_keeps_its_numbers(fresh: Pool) -> None:
     fresh.put(make_report(complaint="=1+1 no power", note="@SUM(A1)", region="-2"))
-    told = list(csv.DictReader(io.StringIO("".join(csv_rows(fresh.store)))))
+    told = list(csv.DictReader(io.StringIO("".join(csv_rows(fresh.store, Exported())))))
     assert told[0]["complaint"].startswith("'=")
     assert told[0]["note"].startswith("'@")
     assert '"rated_kva":6.5' in told[0]["machine"].replace(" ", "")

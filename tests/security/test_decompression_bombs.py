@@ -4,7 +4,7 @@ import gzip
 import io
 import tracemalloc
 
-from mendpool.admin_parcel import _lines
+from mendpool.usecases.parcels_in import unpacked
 
 from tests.api.pools import Pool
 
@@ -21,7 +21,7 @@ def test_a_packed_body_is_taken_for_what_it_is_no_json(pool: Pool) -> None:
 def test_a_parcel_of_nothing_but_zeros_takes_no_memory() -> None:
     tracemalloc.start()
     try:
-        longest = max(len(line) for line in _lines(io.BytesIO(ZEROS)))
+        longest = max(len(line) for line in unpacked(io.BytesIO(ZEROS)))
         _, most = tracemalloc.get_traced_memory()
     finally:
         tracemalloc.stop()

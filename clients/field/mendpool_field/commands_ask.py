@@ -256,7 +256,7 @@ def _judged_there(known: Settings, body: dict[str, Any]) -> dict[str, Any] | Non
     gateway = console.open_gateway(known)
     try:
         return within(AT_ONCE_S, lambda: gateway.judge(body))
-    except NO_ANSWER as trouble:
+    except (*NO_ANSWER, NotSignedIn) as trouble:
         console.talk(f"Judged here: {_in_short(trouble)}.")
         return None
 

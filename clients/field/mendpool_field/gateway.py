@@ -4,6 +4,8 @@ A hotel's sign-in page is not taken for an answer: only JSON counts, and a refus
 where it is a problem document (RFC 9457), so that a page never spoils the queue.
 """
 
+# long because every call of the wire is a method here, each of a few lines.
+
 import base64
 import gzip
 import hashlib

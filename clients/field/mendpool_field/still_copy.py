@@ -54,6 +54,13 @@ class StillStore:
             return [CaseRow(last, self._about["kind"], name, None, None, None, None)]
         return self.whole.cases_after(seq, limit)
 
+    def vouched_since(self, upto: int) -> frozenset[int]:
+        """Return whom their own reports vouch for; see `Cases`."""
+        held = self._about.get("vouched")
+        if held is None or upto != self._about.get("seq"):
+            return self.whole.vouched_since(upto)
+        return frozenset(held)
+
     def newest_fit(self, version: str) -> Fit | None:
         """Return the fit of this version; see `Fits`."""
         if self._about.get("version") != version:
@@ -106,6 +113,7 @@ def hold_still(store: "CopyStore", folder: Path, version: str) -> None:
         "kind": lines[0].kind,
         "report": None if lines[0].report_id is None else str(lines[0].report_id),
         "version": version,
+        "vouched": sorted(store.vouched_since(last)),
         "fit": None,
     }
     if fit is not None:

@@ -6,6 +6,8 @@ Lengths and closed lists are checked by the database as well, because SQLite tak
 text into any column and a table class of SQLModel validates nothing.
 """
 
+# long because every table stands here, so that what depends on what is seen at once.
+
 import uuid
 from datetime import datetime
 from typing import Any

@@ -8,14 +8,14 @@ def words(text: str) -> frozenset[str]:
 
 EPONYMS = words(
     "allen phillips bowden woodruff stanley stillson jubilee hall zener schottky kelvin "
-    "wheatstone belleville welch buna viton nitrile circlip circlips dexron torx pozidriv "
+    "wheatstone belleville welch buna nitrile circlip circlips torx pozidriv "
     "robertson whitworth bourdon pitot venturi graetz scott leblanc faraday cardan oldham "
-    "jacobs morse brinell rockwell vickers nyloc nylock molegrip molegrips plastigauge "
-    "megger meggered hooke davis mazak babbitt inconel monel bakelite "
-    "teflon nomex mylar kevlar vaseline prony wankel otto diesel stirling "
+    "jacobs morse brinell rockwell vickers nyloc nylock molegrip molegrips "
+    "ed hooke davis babbitt "
+    "prony wankel otto diesel stirling "
     "thevenin norton lenz ohm ampere volt watt joule pascal newton celsius fahrenheit gauss "
-    "tesla henry hertz siemens coulomb weber darlington hartley colpitts hay maxwell nernst "
-    "hooter helicoil heli-coil grubscrew molly philips jacob "
+    "tesla hertz siemens coulomb weber darlington hartley colpitts hay maxwell nernst "
+    "hooter helicoil heli-coil grubscrew molly jacob "
     "seeger tinnerman dzus acme buttress clevis schrader presta camlock storz nomad "
     "gramme rc rp unc unf potier park swinburne ward ilgner kapp dettmar lundell"
 )
