@@ -131,6 +131,7 @@ def test_no_byte_of_a_forgotten_member_is_left_anywhere(
     assert pool.client("alder").get("/v1/reports").status_code == 401
 
 
+@pytest.mark.slow
 def test_the_operator_forgets_a_member_by_name(tmp_path: Path, databases: Databases) -> None:
     with databases.empty() as url:
         operator = Operator(tmp_path / "pool", url)

@@ -37,6 +37,7 @@ def lines(count: int) -> list[str]:
     return [json.dumps({"id": str(make_id()), **make_report()}) for _ in range(count)]
 
 
+@pytest.mark.slow
 def test_what_is_imported_comes_out_and_again_changes_nothing(
     operator: Operator, make: Callable[[str], Operator], tmp_path: Path
 ) -> None:
@@ -97,6 +98,7 @@ class Mover(Operator):
         return {**super().environment, "MENDPOOL_MOVE_TO": self.to}
 
 
+@pytest.mark.slow
 def test_a_pool_moves_once_into_a_database_that_is_only_migrated(
     operator: Operator, make: Callable[[str], Operator], tmp_path: Path
 ) -> None:
