@@ -53,6 +53,8 @@ Scrubber = Callable[[dict[str, Any]], tuple[dict[str, Any], dict[str, int]]]
 _DERIVED_AT_ONCE = 2000
 """Reports derived again before the service answers: half a minute."""
 _DERIVED_AT_ONCE_S = 60
+_READY_FOR_S = 2.0
+"""So long `/readyz` stands by what it found; who watches a service asks every few seconds."""
 
 
 def utc_now() -> datetime:
@@ -188,6 +190,7 @@ def create_app(settings: Settings) -> ASGIApp:
         snapshots,
         told_lag,
         settings.photos_a_day,
+        _READY_FOR_S,
     )
     app = make_app(service, Watch(notes, lambda: uuid7().hex, time.perf_counter))
     Collecting().begin()

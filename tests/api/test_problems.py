@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from starlette.testclient import TestClient
 
+from mendpool.api.app import make_app
 from mendpool.api.problems import KINDS
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.errors import TemporarilyImpossible
@@ -17,7 +19,7 @@ from mendpool.store.pool_store import PoolStore
 from mendpool.usecases import ask as asking
 from mendpool.usecases.learned import Learned
 
-from tests.api.pools import Pool, running_pool
+from tests.api.pools import Pool, running_pool, statements
 from tests.databases import Databases, SqliteFiles
 from tests.factories import make_id, make_report
 
@@ -329,3 +331,12 @@ def test_no_words_in_a_query_are_ever_our_fault(pool: Pool, words: str) -> None:
         assert answer.status_code in (200, 400, 422), (name, words)
         if answer.status_code != 200:
             expect_problem(answer, answer.status_code)
+
+
+def test_whoever_asks_again_and_again_takes_no_writers_turn(fresh: Pool) -> None:
+    app = make_app(replace(fresh.service, ready_for_s=60.0))
+    client = TestClient(app)
+    assert client.get("/readyz").status_code == 200
+    with statements(fresh.store) as sent:
+        assert client.get("/readyz").status_code == 200
+    assert sent == []

@@ -28,6 +28,7 @@ class Service:
         clock: gives aware UTC.
         snapshots: packs the feed for copies; None where nothing may be kept for that.
         told_lag: hears how far the index is behind whenever that is looked at.
+        ready_for_s: how long `/readyz` stands by what it found.
     """
 
     place: Workplace
@@ -38,6 +39,7 @@ class Service:
     snapshots: Snapshots | None = None
     told_lag: Callable[[int], None] | None = None
     photos_a_day: int = 100
+    ready_for_s: float = 0.0
 
 
 def new_limiter() -> Allowances:

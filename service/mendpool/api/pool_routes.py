@@ -1,5 +1,7 @@
 """Routes of the pool itself: catalogue, health, documentation."""
 
+from time import monotonic
+
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, Response
 
@@ -39,10 +41,14 @@ def readyz(request: Request) -> Response:
     """
     service = service_of(request)
     place = service.place
-    try:
-        lag = _check_ready(service)
-    except MendpoolError as error:
-        raise Refusal("try-later", str(error) or None, {"Retry-After": "5"}) from error
+    lag, until = getattr(request.app.state, "ready", (0, 0.0))
+    if monotonic() >= until:
+        try:
+            lag = _check_ready(service)
+        except MendpoolError as error:
+            raise Refusal("try-later", str(error) or None, {"Retry-After": "5"}) from error
+        # Anyone may ask, and to try a write takes the turn of those who have one to make.
+        request.app.state.ready = (lag, monotonic() + service.ready_for_s)
     return reply({"ready": True, "catalogue": place.catalogue.version, "index_lag": lag})
 
 
