@@ -1,6 +1,7 @@
 """What a process has learned: found at once, fitted apart, read in one query."""
 
 import threading
+import time
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from typing import Any
@@ -88,6 +89,31 @@ def test_a_write_waits_for_no_fit(apart: Pool, monkeypatch: pytest.MonkeyPatch) 
     assert len(fits(apart)) == 1
     # What came after its cut is not in it.
     assert learned.search(DEAD).fit_name == "reports-1"
+
+
+def test_while_reports_come_a_fit_waits_and_they_are_found_all_the_same(
+    apart: Pool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(module, "_PAUSE_S", 60)
+    monkeypatch.setattr(module, "_LATEST_S", 60)
+    learned = apart.service.place.learned
+    for count in (1, 2, 3):
+        apart.put(make_report())
+        assert learned.search(DEAD).searched == count
+    assert fits(apart) == []
+    assert learned.settle()
+    assert len(fits(apart)) == 1
+    assert learned.newest_fit().reports == 3
+
+
+def test_a_fit_does_not_wait_for_ever(apart: Pool, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "_PAUSE_S", 60)
+    monkeypatch.setattr(module, "_LATEST_S", 0.2)
+    apart.put(make_report())
+    until = time.monotonic() + 30
+    while not fits(apart) and time.monotonic() < until:
+        time.sleep(0.02)
+    assert len(fits(apart)) == 1
 
 
 def test_what_was_taken_back_is_out_of_the_next_fit(apart: Pool) -> None:

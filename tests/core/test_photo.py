@@ -141,11 +141,11 @@ def tried(file: bytes) -> str:
 @pytest.mark.parametrize("name", BOMBS)
 def test_a_bomb_is_refused_at_once(name: str) -> None:
     file, says = BOMBS[name]
-    started = time.perf_counter()
+    started = time.process_time()
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         why = tried(file)
-    assert time.perf_counter() - started < 1
+    assert time.process_time() - started < 1
     assert says in why
     assert bool(says) == bool(why)  # rows without end are read to where the picture ends
 

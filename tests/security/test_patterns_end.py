@@ -34,18 +34,18 @@ def test_the_longest_text_of_anything_is_read_in_good_time(
     scrub = scrubber(catalogue, "GB")
     for start in STARTS:
         text = clean_text((start + pump * SIZE)[: SIZE - 1] + "!")
-        begun = time.perf_counter()
+        begun = time.process_time()
         with suppress(RefusedInput):
             engine.understand(Question(complaint=text))
         engine.plain_reader.advice(text, Machine())
         scrub({"complaint": text})
-        assert time.perf_counter() - begun < MOST_S
+        assert time.process_time() - begun < MOST_S
 
 
 def test_thousands_of_spaces_are_read_as_a_few(engine: Engine) -> None:
     # Split among the places of a pattern where space may stand, these took minutes.
-    begun = time.perf_counter()
+    begun = time.process_time()
     question = Question(complaint="residual 3" + " " * 3900 + "x dead")
     assert question.complaint == "residual 3" + " " * 8 + "x dead"
     engine.understand(question)
-    assert time.perf_counter() - begun < MOST_S
+    assert time.process_time() - begun < MOST_S

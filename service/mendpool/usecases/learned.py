@@ -31,6 +31,9 @@ _PROCESS_FROM = 2000
 """Reports from which a fit takes longer than a process takes to start."""
 _UNSEEN_MOST = 32
 """Few enough that a question that comes first reads them in a few milliseconds."""
+_PAUSE_S, _LATEST_S = 0.5, 5.0
+"""A fit waits for a pause in what is filed here, but not for ever. While writes come in one
+after the other, a fit of each 64 took a fifth of the processor and made the slowest of them."""
 
 _log = logging.getLogger("mendpool")
 Derive = Callable[[Callable[[], bool]], object]
@@ -77,6 +80,7 @@ class Learned:
         self._unseen = 0  # reports filed here since the feed was last looked at for a fit
         self._erasing: Job | None = None  # what is still to be wiped from the database
         self._vouched: frozenset[int] = frozenset()  # by what they filed, not when they came
+        self._fit_waits = False  # one is due, and waits for a pause
         self._gone = 0  # the last withdrawal that was read
         self._engine = engine or Engine(catalogue)
         self._seq: int | None = None  # until the index is loaded
@@ -170,14 +174,27 @@ class Learned:
         To look after every report would cost half as much as to keep it.
         """
         self._unseen += 1  # two threads at once may count one: it is looked a bit later
-        seen_later = self._apart is not None and self._unseen < _UNSEEN_MOST
-        if seen_later and not due(self._index.count + self._unseen, self._engine.fit.reports):
+        if self._apart is None:
+            self._unseen = 0
+            self.fit_if_due(now)
             return
-        self._unseen = 0
-        self.fit_if_due(now)
+        many = self._unseen >= _UNSEEN_MOST
+        is_due = due(self._index.count + self._unseen, self._engine.fit.reports)
+        if not (many or is_due or self._fit_waits):
+            return
+        if many:
+            self._unseen = 0
+            # The fit may wait; the next question should not find many reports unread.
+            self._later("read the feed", self.catch_up)
+        self.fit_if_due(now, pause_s=_PAUSE_S)
 
     def fit_if_due(
-        self, now: datetime, *, at_once: bool = False, then: Job | None = None
+        self,
+        now: datetime,
+        *,
+        at_once: bool = False,
+        then: Job | None = None,
+        pause_s: float = 0,
     ) -> None:
         """Have a new fit made and kept if enough came in since the last, or `at_once`.
 
@@ -188,9 +205,13 @@ class Learned:
             at_once: whatever came in, since something was taken back.
             then: done afterwards if something was taken back, now or before a process ended
                 that should have done this.
+            pause_s: not before nothing was filed here for so long, within reason.
         """
+        self._fit_waits = pause_s > 0
 
         def job() -> None:
+            self._fit_waits = False
+            self._unseen = 0
             self.catch_up()
             forgetting = at_once or self._holds_what_is_gone()
             if forgetting or self._is_due():
@@ -203,16 +224,17 @@ class Learned:
                 self._erasing()
                 self._erasing = None
 
-        self._later("forget what was taken back" if at_once else "make a fit", job)
+        name = "forget what was taken back" if at_once else "make a fit"
+        self._later(name, job, pause_s)
 
     def _aparts(self) -> list[Apart]:
         return [apart for apart in (self._apart, self._deriving) if apart is not None]
 
-    def _later(self, name: str, job: Job) -> None:
+    def _later(self, name: str, job: Job, pause_s: float = 0) -> None:
         if self._apart is None:
             job()
         else:
-            self._apart.put(name, job)
+            self._apart.put(name, job, pause_s, _LATEST_S if pause_s else 0)
 
     def _fit_if_due(self, now: datetime, *, at_once: bool) -> None:
         # One process makes it for all; the others get it with the feed.

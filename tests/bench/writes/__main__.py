@@ -38,7 +38,7 @@ from mendpool.store.pool_store import PoolStore
 from mendpool.usecases.file_report import new_report
 from mendpool.usecases.members import add_member
 
-from tests.bench.writes.load import Load, cpu_ms, put_request, send
+from tests.bench.writes.load import Load, cpu_ms, idle, put_request, send
 from tests.postgres_server import programs, running_server
 
 ROUNDS = 3
@@ -98,9 +98,13 @@ class _Running:
     process: int
 
     def send(self, requests: Sequence[bytes], writers: int) -> tuple[Load, float]:
-        """Return what came of it, and how many milliseconds of a processor it took."""
+        """Return what came of it, and how many milliseconds of a processor it took.
+
+        What is put off until nothing comes any more (a fit) is waited for and counted.
+        """
         before = cpu_ms(self.process)
         load = send(self.port, requests, writers)
+        idle(self.process)
         return load, cpu_ms(self.process) - before
 
 

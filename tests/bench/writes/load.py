@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 _GIVEN_UP_S = 120
+_STILL_MS = 20
+"""A server that waits for requests looks around a little; the clock has steps of ten."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +69,17 @@ def cpu_ms(process: int) -> float:
             family.add(number)
             ticks += int(fields[11]) + int(fields[12])
     return ticks * 1000 / os.sysconf("SC_CLK_TCK")
+
+
+def idle(process: int, still_s: float = 1.0, most_s: float = 20.0) -> None:
+    """Wait until a process does nothing: what it put off is its own cost, and nobody else's."""
+    until = time.monotonic() + most_s
+    used = cpu_ms(process)
+    while time.monotonic() < until:
+        time.sleep(still_s)
+        before, used = used, cpu_ms(process)
+        if used - before <= _STILL_MS:
+            return
 
 
 def _send(told: object, port: int, requests: Sequence[bytes], writers: int) -> None:
