@@ -38,6 +38,7 @@ def test_it_is_taken_once_and_answers_as_the_givers_does(
     told = taker.run("copy", "read", stick, "--json")
     assert told.exit_code == 0, told.output
     assert json.loads(told.stdout)["new"] == json.loads(told.stdout)["reports"] > 200
+    assert "nobody could tell whether this one is of your pool" in " ".join(told.stderr.split())
     answers = []
     for home in (giver.home, taker.home):
         own = copy_of(home, catalogue)
@@ -48,6 +49,7 @@ def test_it_is_taken_once_and_answers_as_the_givers_does(
     assert running.pool.client("birch").post("/v1/ask", json=QUESTION).content == answers[0]
     again = taker.run("copy", "read", stick, "--json")
     assert json.loads(again.stdout)["state"] == "older"
+    assert "could tell" not in again.stderr
     # What came since is all that is left to fetch.
     running.pool.put(make_report(complaint="died in the rain"))
     assert json.loads(taker.run("sync", "--json").stdout)["copy"]["new"] == 1

@@ -45,13 +45,20 @@ def read(file: File, as_json: options.Json = False) -> None:
     from dataclasses import asdict
 
     from mendpool_field.commands_sync import copy_sync_of
+    from mendpool_field.copy_place import CopyPlace
 
     known = console.settings()
     if not Path(file).is_file():
         raise BadUsage(f"There is no file {file}.", "Check its name, and that the stick is in.")
+    had_none = CopyPlace(known.home).state() is None
     brought = copy_sync_of(known).take_stick(Path(file))
     text = {
         "busy": "Another mendpool is at the copy.",
         "older": f"Your own copy is as new or newer: {brought.reports:,} reports.",
     }.get(brought.state, f"Your copy holds {brought.reports:,} reports now.")
     console.show(asdict(brought), text, as_json=as_json)
+    if had_none and brought.state not in {"busy", "older"}:
+        console.talk(
+            "You had no copy, so nobody could tell whether this one is of your pool. "
+            "The next mendpool sync will say."
+        )
