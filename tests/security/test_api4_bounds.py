@@ -4,10 +4,13 @@ import time
 from typing import Any
 
 import pytest
+from sqlalchemy import text
+from sqlalchemy.exc import OperationalError
 
 from mendpool.api.app import BODY_MAX
 
 from tests.api.pools import Pool
+from tests.databases import PostgresDatabases
 from tests.factories import make_id, make_report
 
 READING = {"quantity": "residual-voltage", "point": "output", "value": 3.1, "unit": "V"}
@@ -87,15 +90,14 @@ def test_the_heaviest_words_are_answered_in_good_time(pool: Pool, complaint: str
 
 
 @pytest.mark.postgres
-def test_a_query_of_death_is_cut(pool: Pool) -> None:
-    from sqlalchemy import text  # noqa: PLC0415
-    from sqlalchemy.exc import OperationalError  # noqa: PLC0415
-
-    if pool.store.engine.dialect.name != "postgresql":
-        pytest.skip("SQLite runs in the process; its statements are bounded by their shape")
-    with pool.store.engine.connect() as connection:
-        limit = connection.execute(text("SHOW statement_timeout")).scalar_one()
-        assert limit not in ("0", None)
-        connection.execute(text("SET statement_timeout = 200"))
-        with pytest.raises(OperationalError):
-            connection.execute(text("SELECT pg_sleep(5)"))
+def test_a_query_of_death_is_cut(postgres_databases: PostgresDatabases) -> None:
+    """SQLite runs in the process; its statements are bounded by their shape."""
+    with postgres_databases.migrated() as url:
+        engine = postgres_databases.open(url)
+        with engine.connect() as connection:
+            limit = connection.execute(text("SHOW statement_timeout")).scalar_one()
+            assert limit not in ("0", None)
+            connection.execute(text("SET statement_timeout = 200"))
+            with pytest.raises(OperationalError):
+                connection.execute(text("SELECT pg_sleep(5)"))
+        engine.dispose()

@@ -73,8 +73,9 @@ class Cases(Room):
         line `upto` of the feed. It is a function of what is held, so a copy finds the same.
         Authors of other pools are not among them.
         """
-        with self._reading() as connection:
-            return frozenset(connection.execute(_EARNED, {"upto": upto}).scalars())
+        return self._look(
+            lambda connection: frozenset(connection.execute(_EARNED, {"upto": upto}).scalars())
+        )
 
 
 def _all(
