@@ -196,6 +196,7 @@ ADDRESSES = {
     "/v1/workings/any": {"POST"},
     "/v1/catalogue": {"GET"},
     "/v1/changes": {"GET"},
+    "/v1/parcel": {"GET", "POST"},
     "/healthz": {"GET"},
     "/readyz": {"GET"},
     "/docs": {"GET"},

@@ -202,14 +202,18 @@ def install(app: FastAPI) -> None:
 
 def _allowed(request: Request) -> str:
     """Every method the address answers; a router knows only the first route that is near."""
-    methods: set[str] = set()
-    for route in iter_route_contexts(request.app.routes):
-        if route.methods and route.matches(request.scope)[0] is not Match.NONE:
-            if route.path == request.scope["path"]:
-                # An address written out is no id of the route beside it.
-                methods = set(route.methods)
-                break
-            methods |= route.methods
+    near = [
+        route
+        for route in iter_route_contexts(request.app.routes)
+        if route.methods and route.matches(request.scope)[0] is not Match.NONE
+    ]
+    # An address written out is no id of the route beside it.
+    written = [route for route in near if route.path == request.scope["path"]]
+    # Nor is one that is kept out of the document an answer, where another is in it.
+    told = [
+        r for r in written if getattr(r.original_route, "include_in_schema", True)
+    ] or written
+    methods = {method for route in told or near for method in route.methods or ()}
     return ", ".join(sorted(methods | ({"HEAD"} if "GET" in methods else set())))
 
 
