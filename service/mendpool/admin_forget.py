@@ -7,8 +7,17 @@ from typing import Annotated
 
 import typer
 
-from mendpool.admin_common import USAGE, Json, now, open_store, plainly, stop
-from mendpool.core.errors import Conflict, NotFound
+from mendpool.admin_common import (
+    USAGE,
+    Json,
+    members_of,
+    now,
+    open_store,
+    plainly,
+    stop,
+    unknown,
+)
+from mendpool.core.errors import NotFound
 from mendpool.settings import Settings
 
 Name = Annotated[str, typer.Argument(help="As `mendpool pool member list` has it.")]
@@ -19,24 +28,22 @@ def forget(name: Name, yes: Yes = False, as_json: Json = False) -> None:
     """Erase every report of a member, the name and the token. Nothing brings them back."""
     with plainly():
         store = open_store(Settings())
-        if name not in {member.name for member in store.list_members()}:
-            raise Conflict(f"There is no member {name}; see `mendpool pool member list`.")
+        if name not in {member.name for member in members_of(store)}:
+            raise unknown(name)
         if not yes and not _agreed(name):
             typer.echo("Nothing was erased.", err=True)
             return
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-        from mendpool.main import open_place
+        from mendpool.main import open_place, open_snapshots
         from mendpool.usecases.follow_up import forget_member
-        from mendpool.usecases.snapshot import Snapshots
 
         try:
             settings = Settings()
             place = open_place(settings)
             erased = forget_member(place, name, now())
-            pool = place.store.pool_settings().pool_id.hex
-            Snapshots(place, settings.cache_dir / "snapshots" / pool).drop_stale()
+            open_snapshots(settings, place).drop_stale()
         except NotFound as error:
-            raise Conflict(f"There is no member {name} any more.") from error
+            raise unknown(name) from error
         if as_json:
             typer.echo(json.dumps({"erased": erased}))
             return

@@ -19,7 +19,7 @@ from mendpool.admin_common import (
 from mendpool.core.errors import NotFound
 from mendpool.settings import Settings
 from mendpool.store.invitations import Invitation
-from mendpool.store.values import Member
+from mendpool.store.values import Member, Role
 from mendpool.usecases.members import (
     CODE_DAYS,
     TOKEN_DAYS,
@@ -62,8 +62,8 @@ def add(
     with plainly():
         name = _checked(name)
         store = open_store(Settings())
-        role = "steward" if steward else "member"
-        new = add_member(store, name, "steward" if steward else "member", now(), days or None)
+        role: Role = "steward" if steward else "member"
+        new = add_member(store, name, role, now(), days or None)
         _show(new, f"{name} is a {role}.", as_json=as_json)
 
 

@@ -157,12 +157,18 @@ def case_maker(cache_dir: Path) -> Callable[[Sequence[StaleCase]], Made]:
 def scrubber(catalogue: Catalogue, region: str | None = None) -> Scrubber:
     """Return what takes names out of a report, by the catalogue's own words."""
     trade = trade_words(catalogue)
-    ordinary = frozenset(catalogue.ordinary)
+    ordinary = catalogue.nobodys_words
 
     def scrub(body: dict[str, Any]) -> tuple[dict[str, Any], dict[str, int]]:
         return scrub_record(body, trade, ordinary, region)
 
     return scrub
+
+
+def open_snapshots(settings: Settings, place: Workplace) -> Snapshots:
+    """Return what makes and keeps this pool's snapshots."""
+    pool = place.store.pool_settings().pool_id.hex
+    return Snapshots(place, settings.cache_dir / "snapshots" / pool)
 
 
 def create_app(settings: Settings) -> ASGIApp:
@@ -171,9 +177,7 @@ def create_app(settings: Settings) -> ASGIApp:
     place.learned.work_apart(in_process=True)
     atexit.register(place.learned.stop)
     place.learned.fit_if_due(utc_now(), then=place.store.erase_remnants)
-    snapshots = Snapshots(
-        place, settings.cache_dir / "snapshots" / place.store.pool_settings().pool_id.hex
-    )
+    snapshots = open_snapshots(settings, place)
     atexit.register(snapshots.stop)
     notes: list[Note] = [note_request]
     told_lag = None

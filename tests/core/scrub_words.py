@@ -13,4 +13,4 @@ def trade_words() -> frozenset[str]:
 
 @cache
 def ordinary_words() -> frozenset[str]:
-    return frozenset(packaged_catalogue().ordinary)
+    return packaged_catalogue().nobodys_words

@@ -5,6 +5,9 @@ from pathlib import Path
 import pytest
 
 import mendpool
+from mendpool.core.catalogue.files import packaged_catalogue, packaged_texts
+from mendpool.core.catalogue.loader import load_catalogue
+from mendpool.core.errors import CatalogueError
 from mendpool.core.privacy.cues import ALSO_NAMES
 from mendpool.core.privacy.lists import Known, words_in
 
@@ -28,7 +31,7 @@ def test_the_list_is_one_word_a_line_sorted_in_lower_case() -> None:
     assert lines == sorted(set(lines))
     assert all(word.isascii() and word.isalpha() and word.islower() for word in lines)
     assert len(lines) >= 3000
-    assert frozenset(lines) == ordinary_words()
+    assert tuple(lines) == packaged_catalogue().ordinary
 
 
 def test_no_given_name_is_taken_for_an_ordinary_word() -> None:
@@ -54,3 +57,16 @@ def test_the_trades_own_words_are_known_in_their_forms() -> None:
     known = Known(words_in(["a quorbel (the quorbel's zindle)"]), frozenset())
     assert all(known.has(word) for word in ("quorbel", "quorbels", "zindle", "zindled"))
     assert not known.has("quorb")
+
+
+@pytest.mark.parametrize("word", ["circlip", "pitot", "kondensator", "säkring"])
+def test_a_tools_name_and_another_languages_word_are_the_catalogues(word: str) -> None:
+    assert word not in packaged_catalogue().ordinary
+    assert Known(frozenset(), ordinary_words()).has(word)
+
+
+@pytest.mark.parametrize("word", ["Quorbel", "quorbel key", '""'])
+def test_a_word_that_no_report_could_hold_is_refused(word: str) -> None:
+    texts = {**packaged_texts(), "name-nobody.yaml": f"tools-and-parts: [{word}]"}
+    with pytest.raises(CatalogueError, match=r"name-nobody\.yaml: tools-and-parts: .*one word"):
+        load_catalogue(texts)

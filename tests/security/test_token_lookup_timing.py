@@ -3,6 +3,9 @@
 import hmac
 import statistics
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import ModuleType
 from typing import Any
 
 import pytest
@@ -17,8 +20,11 @@ NO_CODE = "in0000000000_" + "x" * 43
 UNKNOWN = "mp0000000000_" + "x" * 43
 
 
-def work(pool: Pool, monkeypatch: pytest.MonkeyPatch, token: str) -> tuple[Any, ...]:
-    """What is asked of the database and compared for a token, lengths included."""
+@contextmanager
+def work(
+    pool: Pool, monkeypatch: pytest.MonkeyPatch, comparing: ModuleType
+) -> Iterator[tuple[Any, ...]]:
+    """Note the lengths that a module compares and what is asked of the database."""
     compared: list[tuple[int, int]] = []
     compare = hmac.compare_digest
 
@@ -27,18 +33,31 @@ def work(pool: Pool, monkeypatch: pytest.MonkeyPatch, token: str) -> tuple[Any, 
         return compare(one, other)
 
     with monkeypatch.context() as patched, statements(pool.store) as sent:
-        patched.setattr(signing_in.hmac, "compare_digest", noted)
-        headers = {"Authorization": f"Bearer {token}"}
+        patched.setattr(comparing.hmac, "compare_digest", noted)
+        yield compared, sent
+
+
+def signed(pool: Pool, monkeypatch: pytest.MonkeyPatch, token: str) -> tuple[Any, ...]:
+    """What is done for a token that nobody has."""
+    headers = {"Authorization": f"Bearer {token}"}
+    with work(pool, monkeypatch, signing_in) as done:
         assert pool.client().get("/v1/workings", headers=headers).status_code == 401
-    return compared, sent
+    return done
+
+
+def asked(pool: Pool, monkeypatch: pytest.MonkeyPatch, code: str) -> tuple[Any, ...]:
+    """What is done for a code, and what is answered."""
+    with work(pool, monkeypatch, members) as done:
+        answer = pool.client().post("/v1/join", json={"code": code})
+    return answer.status_code, answer.text, *done
 
 
 def test_the_same_is_done_for_an_unknown_one(
     pool: Pool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     known = pool.members["alder"].token[:-1] + "~"
-    assert work(pool, monkeypatch, known) == work(pool, monkeypatch, UNKNOWN)
-    assert work(pool, monkeypatch, UNKNOWN)[0] == [(64, 64)]
+    assert signed(pool, monkeypatch, known) == signed(pool, monkeypatch, UNKNOWN)
+    assert signed(pool, monkeypatch, UNKNOWN)[0] == [(64, 64)]
 
 
 def test_the_same_is_done_for_an_unknown_code(
@@ -47,21 +66,6 @@ def test_the_same_is_done_for_an_unknown_code(
     code = invite(pool.store, "elm", pool.time[0]).code
     wrong = code[:-1] + ("a" if code[-1] != "a" else "b")
     assert asked(pool, monkeypatch, wrong) == asked(pool, monkeypatch, NO_CODE)
-
-
-def asked(pool: Pool, monkeypatch: pytest.MonkeyPatch, code: str) -> tuple[Any, ...]:
-    """What is answered, asked of the database and compared for a code."""
-    compared: list[tuple[int, int]] = []
-    compare = hmac.compare_digest
-
-    def noted(one: str, other: str) -> bool:
-        compared.append((len(one), len(other)))
-        return compare(one, other)
-
-    with monkeypatch.context() as patched, statements(pool.store) as sent:
-        patched.setattr(members.hmac, "compare_digest", noted)
-        answer = pool.client().post("/v1/join", json={"code": code})
-    return answer.status_code, answer.text, compared, sent
 
 
 @pytest.mark.slow

@@ -84,7 +84,7 @@ def _words(known: Settings) -> tuple[frozenset[str], frozenset[str]]:
     from mendpool.core.text.reader import trade_words
 
     catalogue = console.catalogue(known)
-    ordinary = frozenset((*catalogue.ordinary, *put_back_words(known.home)))
+    ordinary = catalogue.nobodys_words.union(put_back_words(known.home))
     return frozenset(trade_words(catalogue)), ordinary
 
 

@@ -14,10 +14,11 @@ from datetime import datetime
 from pathlib import Path
 from uuid import UUID
 
-from sqlalchemy import Connection, Engine, func, select
+from sqlalchemy import Engine, delete, func, select
 
 from mendpool.core.errors import Conflict, MendpoolError, TemporarilyImpossible
 from mendpool.store.engine import (
+    erase_remnants,
     make_engine,
     reading,
     rebuilding,
@@ -32,7 +33,7 @@ from mendpool.store.reports import erase
 from mendpool.store.schema import schema_state
 from mendpool.store.served import nobody_serving
 from mendpool.store.sound import database_findings, withdrawals
-from mendpool.store.tables import CHANGE, POOL, REPORT
+from mendpool.store.tables import CHANGE, FIT, POOL, REPORT
 
 _BESIDE = ("-wal", "-shm", "-journal")
 
@@ -242,22 +243,11 @@ def _withdraw_again(pool: Engine, wanted: set[UUID], now: datetime) -> int:
             seq = last_number(connection) + 1
             add_lines(connection, [(seq, "withdrawal", str(row.id))], now)
         if rows:
-            _forget_fits(connection)
+            # What was learned from them goes too; the next start learns anew.
+            connection.execute(delete(FIT))
     if rows:
-        with _vacuuming(pool) as connection:
-            connection.exec_driver_sql("VACUUM")
+        erase_remnants(pool)
     return len(rows)
-
-
-def _forget_fits(connection: Connection) -> None:
-    """Drop what was learned from them too; the next start learns anew."""
-    connection.exec_driver_sql("DELETE FROM fit")
-
-
-@contextmanager
-def _vacuuming(pool: Engine) -> Iterator[Connection]:
-    with pool.connect().execution_options(mendpool_begin="none") as connection:
-        yield connection
 
 
 def _exchange(engine: Engine, ready: Path) -> None:

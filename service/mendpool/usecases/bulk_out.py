@@ -31,9 +31,8 @@ _RUNS = ("=", "+", "-", "@", "\t", "\r")
 
 @dataclass(slots=True)
 class Exported:
-    """How many reports were written, and how many of other pools were left out."""
+    """How many reports of other pools were left out."""
 
-    own: int = 0
     of_others: int = 0
 
 
@@ -74,7 +73,6 @@ def _own(store: PoolStore, done: Exported) -> Iterator[StoredReport]:
         if is_foreign(report.pseudonym):
             done.of_others += 1
         else:
-            done.own += 1
             yield report
 
 

@@ -65,13 +65,16 @@ def _index(store: PoolStore, folder: Folder) -> Iterator[Finding]:
         return
     indexed = _indexed(kept)
     wrong = []
-    for change in _reports(store):
-        if change.seq <= kept.seq:
-            terms = indexed.pop(change.seq, None)
-            if terms != frozenset(_read(change.case_body).get("terms", ())):
-                wrong.append(change.seq)
-    gone = {seq for seq, _ in _erased(store)}
-    wrong += [seq for seq in indexed if seq not in gone]
+    for change in _changes(store):
+        if change.kind != "report" or change.seq > kept.seq:
+            continue
+        terms = indexed.pop(change.seq, None)
+        # One that was taken back may stand in the index until that is tidied.
+        if change.body is not None and terms != frozenset(
+            _read(change.case_body).get("terms", ())
+        ):
+            wrong.append(change.seq)
+    wrong += indexed
     if wrong:
         yield Finding("index", f"the index on disk disagrees with {_named(wrong)}", _INDEX)
 
@@ -147,10 +150,6 @@ def _changes(store: PoolStore) -> Iterator[Change]:
 
 def _reports(store: PoolStore) -> Iterator[Change]:
     return (c for c in _changes(store) if c.kind == "report" and c.body is not None)
-
-
-def _erased(store: PoolStore) -> Iterator[tuple[int, UUID]]:
-    return ((c.seq, _id(c)) for c in _changes(store) if c.kind == "report" and c.body is None)
 
 
 def _read(text: str | None) -> dict[str, Any]:

@@ -185,7 +185,7 @@ class Learned:
         if many:
             self._unseen = 0
             # The fit may wait; the next question should not find many reports unread.
-            self._later("read the feed", self.catch_up)
+            self.catch_up_apart()
         self.fit_if_due(now, pause_s=_PAUSE_S)
 
     def fit_if_due(

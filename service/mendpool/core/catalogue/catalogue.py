@@ -54,6 +54,8 @@ class Catalogue(BaseModel):
     sheet: SheetPlan
     ordinary: tuple[str, ...] = ()
     """Plain words of the language: no typing mistakes, and no names."""
+    name_nobody: Mapping[str, tuple[str, ...]] = {}
+    """Words that look like somebody's name and are a tool's, a part's or another language's."""
     version: str = ""
     """Hash of the YAML it was read from; set by whoever read it."""
 
@@ -62,9 +64,14 @@ class Catalogue(BaseModel):
     ) -> "Catalogue":
         """Return a copy; what was worked out from the parts is worked out anew."""
         copied = super().model_copy(update=update, deep=deep)
-        for name in ("caution_calls", "cause_by_key", "limits_at"):
+        for name in ("nobodys_words", "caution_calls", "cause_by_key", "limits_at"):
             copied.__dict__.pop(name, None)
         return copied
+
+    @cached_property
+    def nobodys_words(self) -> frozenset[str]:
+        """Every word that is nobody's name, the trade's own aside."""
+        return frozenset(self.ordinary).union(*self.name_nobody.values())
 
     @cached_property
     def caution_calls(self) -> CautionCalls:

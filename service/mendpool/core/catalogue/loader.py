@@ -6,7 +6,7 @@ The texts are handed in (`files` reads them), keyed by their path under `data/`:
   `voices/*.yaml`, `checks/*.yaml`, `cautions.yaml`, `limits.yaml`, `patterns.yaml`,
   `reading-words.yaml`, `words.yaml`, `sets.yaml`, `tables.yaml`, `workings.yaml`,
   `proving.yaml`, `openings.yaml`, `planning.yaml`, `get-bys.yaml`, `sheet.yaml`,
-  `advice.yaml`, `possible.yaml`.
+  `advice.yaml`, `possible.yaml`, `name-nobody.yaml`.
 
 Every file but the vocabulary is a mapping from code to entry, or (causes, cautions) a list.
 """
@@ -23,6 +23,7 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.gates import Gate
 from mendpool.core.catalogue.limits import Limit
 from mendpool.core.catalogue.model import Cause, Caution, Check, Component, Symptom
+from mendpool.core.catalogue.name_rules import broken_name_rules
 from mendpool.core.catalogue.patterns import Pattern
 from mendpool.core.catalogue.planning import GetByWords, Opening, Planning
 from mendpool.core.catalogue.planning_rules import broken_planning_rules
@@ -101,6 +102,7 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
         planning=_one(Planning, parsed, "planning.yaml", faults),
         get_bys=_listed(GetByWords, parsed, "get-bys.yaml", faults),
         sheet=_one(SheetPlan, parsed, "sheet.yaml", faults),
+        name_nobody=_phrases(parsed, "name-nobody.yaml", faults),
         ordinary=_listed_words(texts.get("ordinary-words.txt", "")),
     )
     if not faults:
@@ -112,6 +114,7 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
             *broken_planning_rules(catalogue),
             *broken_sheet_rules(catalogue),
             *broken_advice_rules(catalogue),
+            *broken_name_rules(catalogue),
         ]
         faults.extend(_in_its_file(line, parsed) for line in broken)
     if faults:

@@ -99,7 +99,7 @@ class Candidates(Sequence[Case]):
 
     def vouching_for(self, groups: AbstractSet[int]) -> "Candidates":
         """Return the same, the reports of these contributors counting fully."""
-        if all(case.vouched or case.group not in groups for case in self.cases):
+        if not groups or all(c.vouched or c.group not in groups for c in self.cases):
             return self
         cases = [
             case._replace(vouched=True) if case.group in groups else case for case in self.cases

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Sequence
-from functools import lru_cache, partial
+from functools import partial
 from typing import Generic, NamedTuple, TypeVar
 
 from mendpool.core.evidence.case import Case
@@ -125,15 +125,13 @@ def first_most(count: int) -> int:
     return count - int(ALIKE * count) + 1
 
 
-@lru_cache(maxsize=50_000)
 def _said(terms: tuple[str, ...]) -> Said[str]:
-    """Work out what a report says; it never changes, and comes up in many questions."""
+    """Work out what a report says."""
     telling = tuple([t for t in terms if t.startswith(TELLING)])
     held = frozenset(telling)
     return Said(telling, held, partial(_first, held))
 
 
-@lru_cache(maxsize=4096)
 def _first(terms: frozenset[str]) -> tuple[str, ...]:
     """Return enough of the terms that sets alike must share one of these.
 

@@ -4,12 +4,15 @@ import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
-from mendpool.core.privacy.eponyms import ABROAD, EPONYMS
-
 _LETTERS = re.compile(r"[a-z]+(?:'[a-z]+)?")
 _PREFIXES = ("re", "un", "non", "over", "pre", "mis")
 _SHORTEST_REST = 4
 _CONTRACTED = ("n't", "'ll", "'re", "'ve", "'d", "'m", "'s")
+
+
+def words(text: str) -> frozenset[str]:
+    """Return the words of a list that is written as one text."""
+    return frozenset(text.split())
 
 
 def words_in(texts: Iterable[str]) -> frozenset[str]:
@@ -28,7 +31,7 @@ class Known:
 
     Args:
         trade: the trade's words in lower case.
-        ordinary: the language's words in lower case.
+        ordinary: the language's words in lower case, and whatever else names nobody.
         more: words known in this text only, such as the set's make.
     """
 
@@ -46,13 +49,7 @@ class Known:
         return any(self._listed(base) for base in _bases(word))
 
     def _listed(self, word: str) -> bool:
-        return (
-            word in self.ordinary
-            or word in self.trade
-            or word in self.more
-            or word in EPONYMS
-            or word in ABROAD
-        )
+        return word in self.ordinary or word in self.trade or word in self.more
 
 
 def plain(word: str) -> str:

@@ -7,7 +7,7 @@ go up by one. Figures may be mixed in, as a dictating telephone writes them.
 import re
 from collections.abc import Iterator
 
-from mendpool.core.privacy.eponyms import words
+from mendpool.core.privacy.lists import words
 from mendpool.core.privacy.patterns import Found
 
 _ONES = (

@@ -5,8 +5,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from mendpool.core.privacy.cues import SURE_TITLES, TITLES, is_cue
-from mendpool.core.privacy.eponyms import words
-from mendpool.core.privacy.lists import Known
+from mendpool.core.privacy.lists import Known, words
 from mendpool.core.privacy.shield import Span
 
 _WORD = re.compile(r"(?<![\w@#&/])[^\W\d_]+(?:['’\-][^\W\d_]+)*(?![\w@])")
