@@ -194,6 +194,35 @@ class TestOutboxAndWithdraw:
         assert queued(home) == []
         assert alone("outbox", "--drop", entry["id"]).exit_code == 2
 
+    def test_it_says_why_the_waiting_ones_wait(
+        self, joined: Run, alone: Run, pool: FakePool, home: Path
+    ) -> None:
+        def why(run: Run) -> str | None:
+            told = run("outbox", "--json")
+            said: str | None = json.loads(told.stdout)["waiting_why"]
+            return said
+
+        alone(*REPAIR, "--yes")
+        assert "No pool has been joined" in str(why(alone))
+        assert "mendpool join URL, then mendpool sync" in alone("outbox").stdout
+        assert why(joined) is None  # nobody has tried yet
+        pool.instead = lambda _: sign_in_page()
+        joined("sync")
+        assert str(why(joined)).startswith("Last tried just now: ")
+        pool.instead = lambda _: problem(401, "Sign in")
+        joined("sync")
+        assert "token" in str(why(joined))
+        (home / "not-sent.json").write_text("{")
+        assert (why(joined), joined("outbox").exit_code) == (None, 0)
+        pool.instead = lambda _: None
+        joined("sync")
+        assert joined("outbox").stdout == "Nothing waits.\n"
+        assert not (home / "not-sent.json").exists()
+
+    def test_without_signal_it_says_so(self, cut_off: Run) -> None:
+        cut_off(*REPAIR, "--yes")
+        assert "No way through to" in " ".join(cut_off("outbox").stdout.split())
+
     def test_a_damaged_file_is_shown_and_blocks_nothing(
         self, joined: Run, alone: Run, pool: FakePool, home: Path
     ) -> None:

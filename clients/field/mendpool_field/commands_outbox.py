@@ -9,8 +9,11 @@ from mendpool_field import console, options
 from mendpool_field.errors import BadUsage
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from mendpool.core.errors import Complaint
     from mendpool_field.outbox import Entry
+    from mendpool_field.settings import Settings
 
 app = typer.Typer(
     help="List what is not sent yet, and why. What the pool refused is set aside with the "
@@ -38,22 +41,34 @@ def outbox(
 
     What the pool refused is set aside with the reason; it never holds up the rest.
     """
+    from mendpool_field.layout import para
     from mendpool_field.outbox import Outbox
 
     if ctx.invoked_subcommand is not None:
         return
-    box = Outbox(console.settings().home)
+    known = console.settings()
+    box = Outbox(known.home)
     if retry is not None:
         box.retry(box.entry_known_as(retry))
     if drop is not None:
         box.drop(box.entry_known_as(drop))
     entries, unread = box.entries(), box.damaged()
     damaged = [str(path) for path in unread]
-    told = {"entries": [_told(entry) for entry in entries], "damaged": damaged}
-    lines = [line for entry in entries for line in _lines(entry)]
+    aside = {entry.id for entry in entries if entry.state == "parked"}
+    waits = any(entry.state == "waiting" for entry in entries)
+    why = _why(known) if waits else None
+    told = {
+        "entries": [_told(entry) for entry in entries],
+        "damaged": damaged,
+        "waiting_why": why,
+    }
+    lines = [line for entry in entries for line in _lines(entry, aside)]
     lines += [f"damaged: {path}: {box.why_unread(path)}" for path in unread]
-    if any(entry.state == "waiting" for entry in entries):
-        lines.append("mendpool sync sends what waits.")
+    if why is not None:
+        lines += para(why, console.width())
+    if waits:
+        first = "mendpool join URL, then " if known.service is None else ""
+        lines += para(f"{first}mendpool sync sends what waits.", console.width())
     console.show(told, "\n".join(lines or ["Nothing waits."]), as_json=as_json)
 
 
@@ -156,12 +171,29 @@ def _told(entry: "Entry") -> dict[str, Any]:
     }
 
 
-def _lines(entry: "Entry") -> list[str]:
+def _why(known: "Settings") -> str | None:
+    """Say what kept the waiting ones the last time, and when that was; None if unknown."""
+    from mendpool_field.copy_place import ago
+    from mendpool_field.errors import NoPool
+    from mendpool_field.explain import explain
+    from mendpool_field.not_sent import kept_why
+
+    if known.service is None:
+        return explain(NoPool()).says
+    why = kept_why(known.home)
+    if why is None:
+        return None
+    return f"Last tried {ago(console.now_s() - why.at)}: {why.says}"
+
+
+def _lines(entry: "Entry", aside: "Collection[str]") -> list[str]:
     from mendpool_field.layout import para
 
     belonging = "photograph" if entry.kind == "photo" else "follow-up"
     what = "report" if entry.kind == "report" else f"{belonging} of {entry.report}"
     state = "waiting to be sent" if entry.state == "waiting" else "set aside"
+    if entry.state == "waiting" and entry.kind == "photo" and entry.report in aside:
+        state = "waiting for its report, which is set aside"
     lines = [entry.id, *para(f"{what}, {state}", console.width(), first="  ")]
     if entry.reason:
         lines += para(entry.reason, console.width(), first="  ")

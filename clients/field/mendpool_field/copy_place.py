@@ -134,7 +134,7 @@ class CopyPlace:
 def age_text(state: CopyState, now_s: float) -> str:
     """Say how old a copy is and how much it holds: ``3 days ago, 412 reports``."""
     reports = "1 report" if state.reports == 1 else f"{state.reports:,} reports"
-    return f"{_ago(now_s - state.synced)}, {reports}"
+    return f"{ago(now_s - state.synced)}, {reports}"
 
 
 _UNITS = ((86400 * 7, "week"), (86400, "day"), (3600, "hour"), (60, "minute"))
@@ -143,7 +143,8 @@ _CLOCK_SLIP_S = 300
 _TOO_OLD_S = 86400 * 365 * 5
 
 
-def _ago(seconds: float) -> str:
+def ago(seconds: float) -> str:
+    """Say how long ago something was, in one unit."""
     if seconds < -_CLOCK_SLIP_S or seconds > _TOO_OLD_S:
         return "a day this machine's clock can't tell"
     if seconds < 60:

@@ -127,6 +127,8 @@ def send_kept(
         flushed = send_waiting(known, outbox)
     else:
         flushed = Flushed(waiting=len(outbox.waiting()), trouble=how.trouble)
+        if known.service is not None:  # `outbox` sees for itself that no pool was joined
+            _keep_why(known, how.trouble)
     state = _state_of(entry, flushed)
     if how.as_json:
         told = {"id": entry.id, "report": entry.report, "state": state, "body": body}
@@ -163,13 +165,24 @@ def send_waiting(
             raise Refused(0, "The photograph kept here is damaged", "", ())
         gateway.send_photo(entry, jpeg)
 
-    return flush(
+    done = flush(
         outbox,
         send,
         lambda refused: explain(refused).says,
         patience,
         _pool_at(known, gateway.url),
     )
+    if not done.busy:
+        _keep_why(known, done.trouble)
+    return done
+
+
+def _keep_why(known: Settings, trouble: FieldError | None) -> None:
+    from mendpool_field.explain import explain
+    from mendpool_field.not_sent import NotSent, keep_why
+
+    why = None if trouble is None else NotSent(explain(trouble).says, console.now_s())
+    keep_why(known.home, why)
 
 
 def _pool_at(known: Settings, url: str) -> str | None:
