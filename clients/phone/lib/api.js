@@ -1,0 +1,116 @@
+// Speaks to the service. The session lives in a cookie scripts cannot read; beside it goes a
+// token that only this page can have asked for.
+
+/** Why a request did not do what it was to do. `problem` is the service's own word of it. */
+export class Trouble extends Error {
+  constructor(kind, status = 0, problem = null, retryIn = 0) {
+    super(problem?.detail ?? kind);
+    Object.assign(this, { kind, status, problem, retryIn });
+  }
+}
+
+const PATIENCE_MS = 30000;
+let token = null;
+let member = null;
+const watchers = new Set();
+
+/** Hear when signing in or out happens. */
+export const onMember = (fn) => watchers.add(fn);
+
+function setMember(told) {
+  member = told;
+  token = told?.token ?? null;
+  for (const fn of watchers) fn(member);
+}
+
+/** The member signed in as far as is known; null without. */
+export const whoIs = () => member;
+
+async function ask(path, options) {
+  const stop = new AbortController();
+  const timer = setTimeout(() => stop.abort(), PATIENCE_MS);
+  try {
+    return await fetch(path, { credentials: 'same-origin', signal: stop.signal, ...options });
+  } catch {
+    throw new Trouble('offline');
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+async function read(response) {
+  if (response.ok || response.status === 304) {
+    if (response.status === 204) return null;
+    const kind = response.headers.get('content-type') ?? '';
+    return kind.includes('json') ? response.json() : response.blob();
+  }
+  const problem = await response.json().catch(() => null);
+  const retryIn = Number(response.headers.get('retry-after') ?? 0);
+  const kind =
+    { 401: 'signed-out', 429: 'slow-down', 403: 'not-allowed', 404: 'not-found', 410: 'withdrawn', 409: 'conflict' }[response.status]
+    ?? (response.status >= 500 || response.status === 408 ? 'server' : 'refused');
+  throw new Trouble(kind, response.status, problem, retryIn);
+}
+
+/** Ask the service who is signed in; null where nobody is. */
+export async function session() {
+  try {
+    setMember(await read(await ask('/v1/session', {})));
+  } catch (trouble) {
+    if (trouble.kind === 'signed-out') setMember(null);
+    else throw trouble;
+  }
+  return member;
+}
+
+/** Sign in with a code from a steward or with a token. */
+export async function signIn(code) {
+  const body = JSON.stringify({ code });
+  setMember(await read(await ask('/v1/session', { method: 'POST', body, headers: { 'Content-Type': 'application/json' } })));
+  return member;
+}
+
+/** Sign out; the service forgets this phone. */
+export async function signOut() {
+  await read(await ask('/v1/session', { method: 'DELETE', headers: await headers() }));
+  setMember(null);
+}
+
+async function headers(more = {}) {
+  if (token === null) await session();
+  return token === null ? more : { ...more, 'Mendpool-Token': token };
+}
+
+async function tell(path, make) {
+  try {
+    return await read(await ask(path, await make()));
+  } catch (trouble) {
+    if (!(trouble instanceof Trouble) || !['signed-out', 'not-allowed'].includes(trouble.kind) || token === null) throw trouble;
+    // Another tab may have signed in anew: the token is asked for once more, then it counts.
+    const old = token;
+    token = null;
+    await session();
+    if (token === null || token === old) {
+      if (token === null) setMember(null);
+      throw trouble;
+    }
+    return read(await ask(path, await make()));
+  }
+}
+
+/** GET a path of the service. */
+export const get = (path) => tell(path, async () => ({ headers: await headers() }));
+
+/**
+ * Send a body.
+ * @param {string} method PUT, POST or DELETE
+ * @param {string} path
+ * @param {object|string|Blob} [body] an object goes as JSON, a text as the JSON it already is
+ */
+export function send(method, path, body) {
+  const kind = body instanceof Blob ? body.type : 'application/json';
+  const bytes = body === undefined || body instanceof Blob || typeof body === 'string' ? body : JSON.stringify(body);
+  return tell(path, async () => ({
+    method, body: bytes, headers: await headers(bytes === undefined ? {} : { 'Content-Type': kind }),
+  }));
+}

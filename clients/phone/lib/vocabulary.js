@@ -1,0 +1,79 @@
+// The trade's words as the service has them, kept on the phone; symptoms are found by words.
+
+import { get } from './api.js';
+import { keep, read } from './keep.js';
+import { codeWord } from './words.js';
+
+let held = null;
+let coming = null;
+
+/** The vocabulary kept on this phone; null where none was fetched yet. */
+export async function kept() {
+  held ??= (await read('vocabulary', 'it').catch(() => undefined))?.value ?? null;
+  return held;
+}
+
+/** The vocabulary if it is at hand already; for texts made in passing. */
+export const vocabularyNow = () => held;
+
+/** The vocabulary, fetched where there is none; null with no signal and none kept. */
+export async function vocabulary() {
+  return (await kept()) ?? renew().catch(() => null);
+}
+
+/** Fetch it anew, once at a time. */
+export function renew() {
+  coming ??= (async () => {
+    const value = await get('/v1/vocabulary');
+    held = value;
+    await keep('vocabulary', { key: 'it', value }).catch(() => {});
+    return value;
+  })().finally(() => { coming = null; });
+  return coming;
+}
+
+/** A code in words: this language's, else the catalogue's, else the code itself. */
+export function label(kind, code) {
+  if (code === null || code === undefined) return '';
+  const found = held?.[kind]?.[code];
+  return codeWord(kind, code) ?? (typeof found === 'string' ? found : found?.label) ?? String(code).replaceAll('-', ' ');
+}
+
+/** A field of the nameplate in words. */
+export const machineLabel = (fieldName, code) => codeWord(fieldName, code) ?? held?.machine?.[fieldName]?.[code] ?? String(code).replaceAll('-', ' ');
+
+/** Whether what is known of a set does not rule something out; `only` lists what it is for. */
+export function admits(only, machine) {
+  return Object.entries(only ?? {}).every(([name, codes]) => {
+    const own = machine?.[name];
+    return !codes?.length || own === undefined || own === null || own === '' || own === 'not-known' || codes.map(String).includes(String(own));
+  });
+}
+
+const plain = (text) => text.toLowerCase().normalize('NFKD').replace(/[̀-ͯ]/g, '').replace(/[^a-z0-9]+/g, ' ').trim();
+
+/**
+ * Symptoms that fit some words, the best first. For tapping while typing; what the words mean
+ * is for the service to say.
+ * @returns {string[]} codes, at most `most`
+ */
+export function findSymptoms(text, machine, most = 6) {
+  const asked = plain(text);
+  if (!held || asked.length < 3) return [];
+  const words = asked.split(' ').filter((w) => w.length > 2);
+  const scored = [];
+  for (const [code, one] of Object.entries(held.symptoms)) {
+    if (!admits(one.only, machine)) continue;
+    let best = 0;
+    for (const said of [one.label, codeWord('symptoms', code), ...(one.aliases ?? [])].filter(Boolean)) {
+      const alias = plain(said);
+      if (` ${asked} `.includes(` ${alias} `)) best = Math.max(best, 10 + alias.length);
+      const own = alias.split(' ');
+      const hits = words.filter((w) => own.some((o) => o === w || (w.length > 3 && o.startsWith(w)))).length;
+      if (hits) best = Math.max(best, (4 * hits) / Math.max(own.length, 2) + hits);
+    }
+    if (best > 1.9) scored.push([best, code]);
+  }
+  scored.sort((a, b) => b[0] - a[0] || (a[1] < b[1] ? -1 : 1));
+  return scored.slice(0, most).map(([, code]) => code);
+}

@@ -1,0 +1,75 @@
+// The page's texts: one file a language, found by key. Numbers and months by locale.
+
+const LANGUAGES = { en: 'English', es: 'Español' };
+let texts = {};
+let fallback = {};
+let language = 'en';
+
+/** The languages there are, by code, each named in itself. */
+export const languages = () => LANGUAGES;
+
+/** The language in use. */
+export const inUse = () => language;
+
+/** Choose and load a language: the one saved, else the browser's first that we have. */
+export async function useLanguage(wanted) {
+  const saved = wanted ?? localStorage.getItem('language');
+  const asked = [saved, ...navigator.languages].filter(Boolean).map((l) => l.slice(0, 2));
+  language = asked.find((code) => code in LANGUAGES) ?? 'en';
+  if (wanted) localStorage.setItem('language', language);
+  document.documentElement.lang = language;
+  const load = async (code) => (await fetch(`/page/words/${code}.json`)).json();
+  texts = await load(language);
+  fallback = language === 'en' ? texts : await load('en').catch(() => ({}));
+}
+
+/** The text of a key, with {names} filled in. A key without text shows itself, to be seen. */
+export function t(key, params = {}) {
+  const text = texts[key] ?? fallback[key] ?? key;
+  return text.replace(/\{(\w+)\}/g, (whole, name) =>
+    name in params ? (typeof params[name] === 'number' ? number(params[name]) : params[name]) : whole);
+}
+
+/** Whether there is a text of this key. */
+export const has = (key) => key in texts || key in fallback;
+
+/** The text of a count: `key.one`, `key.other`, and `key.none` where there is one. */
+export function tn(key, n, params = {}) {
+  const form = n === 0 && has(`${key}.none`) ? 'none' : new Intl.PluralRules(language).select(n);
+  const found = has(`${key}.${form}`) ? `${key}.${form}` : `${key}.other`;
+  return t(found, { n, ...params });
+}
+
+/** A figure as people of this language write it; at most `places` decimals. */
+export function number(value, places = 3) {
+  return new Intl.NumberFormat(language, { maximumFractionDigits: places }).format(value);
+}
+
+/** A figure typed by a person, with a point or a comma; NaN where it is none. */
+export function typed(text) {
+  const clean = text.trim().replace(/\s/g, '').replace('−', '-').replace(',', '.');
+  return /^-?\d{1,12}(\.\d{1,6})?$|^-?\.\d{1,6}$/.test(clean) ? Number(clean) : NaN;
+}
+
+/** A month such as 2026-10 in words. */
+export function month(text) {
+  const [year, place] = String(text).split('-').map(Number);
+  if (!place) return String(text);
+  const day = new Date(Date.UTC(year, place - 1, 15));
+  return new Intl.DateTimeFormat(language, { month: 'long', year: 'numeric', timeZone: 'UTC' }).format(day);
+}
+
+/** The month it is here and now, as the wire writes it. */
+export function thisMonth(now = new Date()) {
+  return `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, '0')}`;
+}
+
+/** A time of the wire in words, to the minute. */
+export function time(text) {
+  return new Intl.DateTimeFormat(language, { dateStyle: 'medium', timeStyle: 'short' }).format(new Date(text));
+}
+
+/** A code's own text in this language, else null: the catalogue's English then stands. */
+export function codeWord(kind, code) {
+  return texts.codes?.[kind]?.[code] ?? null;
+}
