@@ -1,0 +1,1 @@
+"""The page without scripts: ask, report and follow up by plain forms."""

@@ -1,0 +1,70 @@
+"""What the page of an answer shows besides the answer itself."""
+
+from collections.abc import Collection
+from typing import Any
+
+from mendpool.api.pages.drawn import pairs
+from mendpool.api.pages.texts import Texts
+from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.record.answer import Answer, Step
+
+_CAUSES, _FIXES = 6, 6
+_LITTLE = 0.05
+_NO_RESULT = frozenset({"found-bad"})
+"""Of a repair one tells what came of it; what a test found has buttons of its own."""
+
+
+def step_key(step: Step) -> str:
+    """Return what tells a step from the others of a plan."""
+    parts = (step.do, step.check, step.component, step.action)
+    return "/".join(part for part in parts if part)
+
+
+def answer_words(
+    texts: Texts, catalogue: Catalogue, answer: Answer, skipped: Collection[str]
+) -> dict[str, Any]:
+    """Return the next step and the lists below it, in words."""
+    v = catalogue.vocabulary
+    left = [step for step in answer.plan if step.do != "safe"]
+    step = next(
+        (one for one in left if step_key(one) not in skipped), left[-1] if left else None
+    )
+
+    def name(component: str, action: str) -> str:
+        part = texts.code("components", component, v.components[component])
+        return texts.t(
+            "step.fix", part=part, action=texts.code("actions", action, v.actions[action])
+        )
+
+    return {
+        "safe": [one for one in answer.plan if one.do == "safe"],
+        "step": step,
+        "step_key": "" if step is None else step_key(step),
+        "later": [one for one in left if one is not step],
+        "openings": {code: opening.says for code, opening in catalogue.openings.items()},
+        "results": [
+            (code, says)
+            for code, says in pairs(texts, "results", v.results)
+            if code not in _NO_RESULT
+        ],
+        "causes": [
+            {"says": cause.says, "share": _share(texts, cause.probability)}
+            for cause in answer.causes[:_CAUSES]
+        ],
+        "fixes": [
+            {
+                "name": name(fix.component, fix.action),
+                "says": fix.says,
+                "holding": fix.holding_12_months.says if fix.holding_12_months else "",
+            }
+            for fix in answer.fixes[:_FIXES]
+        ],
+        "get_bys": [{"name": name(g.component, g.action), "it": g} for g in answer.get_bys],
+    }
+
+
+def _share(texts: Texts, share: float) -> str:
+    """A part of ten in words: never a bare percentage."""
+    if share < _LITTLE:
+        return texts.t("share.little")
+    return texts.t("share.of-ten", n=round(share * 10))
