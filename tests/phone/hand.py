@@ -22,7 +22,7 @@ _EXPECTED = ("Failed to load resource", "net::ERR_INTERNET_DISCONNECTED", "ERR_F
 class Hand:
     """One phone: a browser context of its own."""
 
-    def __init__(self, chromium: "Browser", url: str, album: Path, **options: Any) -> None:  # noqa: ANN401 - of Playwright
+    def __init__(self, chromium: "Browser", url: str, album: Path, **options: Any) -> None:
         self.url = url
         self.album = album
         self.complaints: list[str] = []
@@ -35,7 +35,7 @@ class Hand:
         self.context.add_init_script(_LISTEN)
         self.page = self.new_tab()
 
-    def new_tab(self) -> Any:  # noqa: ANN401 - a Playwright page
+    def new_tab(self) -> Any:
         """Open a tab that is listened to."""
         page = self.context.new_page()
         page.on("console", self._hear)

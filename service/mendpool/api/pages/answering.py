@@ -1,6 +1,6 @@
 """What the page of an answer shows besides the answer itself."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from mendpool.api.pages.drawn import pairs
@@ -61,6 +61,33 @@ def answer_words(
         ],
         "get_bys": [{"name": name(g.component, g.action), "it": g} for g in answer.get_bys],
     }
+
+
+def report_lines(
+    texts: Texts, catalogue: Catalogue, body: Mapping[str, Any]
+) -> list[tuple[str, str]]:
+    """Return what else of a report would be kept, each with what it is called."""
+    v = catalogue.vocabulary
+
+    def attempt(told: Mapping[str, Any]) -> str:
+        return ", ".join(
+            texts.code(kind, told[name], labels[told[name]])
+            for kind, name, labels in (
+                ("components", "component", v.components),
+                ("actions", "action", v.actions),
+                ("results", "result", v.results),
+            )
+        )
+
+    ended = body["outcome"]
+    return [
+        (texts.t("plain.outcome"), texts.code("outcomes", ended, v.outcomes[ended])),
+        *(
+            (texts.t("plain.tried", n=n), attempt(told))
+            for n, told in enumerate(body.get("attempts", ()), 1)
+        ),
+        *((texts.t("answer.readings"), r["said"]) for r in body["readings"] if r.get("said")),
+    ]
 
 
 def _share(texts: Texts, share: float) -> str:

@@ -1,5 +1,6 @@
 """From a posted form to a question, and what the form has to carry along."""
 
+import re
 from collections.abc import Iterable
 from typing import Any
 
@@ -11,6 +12,7 @@ Body = dict[str, Any]
 KINDS = ("fuel", "excitation", "phases", "cooling", "starting")
 FIGURES = ("rated_kva", "rated_volts", "rated_hz")
 READINGS_MOST = 20
+_FIGURE = re.compile(r"-?\d{1,9}(\.\d{1,6})?")
 _PARTS = 3  # part, action, result
 
 
@@ -42,7 +44,7 @@ def case_of(form: Form, catalogue: Catalogue) -> Body:
     if readings := [{"text": line} for line in lines if line][:READINGS_MOST]:
         body["readings"] = readings
     # Looked at again: the newer look counts.
-    looks = {check: found for check, found in _split(form.all("saw"), 2)}
+    looks = dict(_split(form.all("saw"), 2))
     if looks:
         body["observations"] = [{"check": c, "found": f} for c, f in looks.items()]
         body["machine"] |= _settled(looks, catalogue)
@@ -70,12 +72,10 @@ def number(text: str, at: str) -> float:
     Raises:
         RefusedInput: at `at`.
     """
-    try:
-        if len(text) > 20:  # noqa: PLR2004 - no figure of a plate is longer
-            raise ValueError
-        return float(text.replace(",", ".").replace("_", "x"))
-    except ValueError:
-        raise RefusedInput([Complaint(at, "a figure such as 12.5 is needed")]) from None
+    plain = text.replace(",", ".")
+    if not _FIGURE.fullmatch(plain):
+        raise RefusedInput([Complaint(at, "a figure such as 12.5 is needed")])
+    return float(plain)
 
 
 def _settled(looks: dict[str, str], catalogue: Catalogue) -> Body:

@@ -37,7 +37,11 @@ def texts_for(request: Request) -> Texts:
 
 
 def drawn(
-    texts: Texts, name: str, status: int = 200, token: str = "", **given: Any
+    texts: Texts,
+    name: str,
+    status: int = 200,
+    token: str = "",
+    **given: Any,  # noqa: ANN401 - what the template shows
 ) -> HTMLResponse:
     """Return a page.
 

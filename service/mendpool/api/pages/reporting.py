@@ -35,31 +35,36 @@ def report_of(form: Form, catalogue: Catalogue) -> Body:
     attempts = list(_attempts(form))
     if attempts:
         body["attempts"] = attempts
-    if part := form.one("cause"):
-        body["cause"] = {"component": part}
-        if failure := form.one("failure"):
-            body["cause"]["failure"] = failure
     left = form.one("left")
     if left:
-        body["protection"] = {
-            "found": "intact" if left == "intact" else _DEFEATED,
-            **({} if left == "intact" else {"left": left}),
-        }
+        body["protection"] = _protection(left)
+    if form.one("cause"):
+        named = {"component": form.one("cause"), "failure": form.one("failure")}
+        body["cause"] = {name: code for name, code in named.items() if code}
     body["outcome"] = _outcome(form.one("outcome"), left, attempts, catalogue)
-    for name in ("happened", "note"):
-        if said := form.one(name):
-            body[name] = said
-    if form.one("tell_hours") and form.one("hours"):
-        body["machine"]["hours"] = number(form.one("hours"), "/machine/hours")
-    if form.one("tell_region") and form.one("region"):
-        body["region"] = form.one("region")
+    body |= {name: form.one(name) for name in ("happened", "note") if form.one(name)}
+    if hours := _ticked(form, "hours"):
+        body["machine"]["hours"] = number(hours, "/machine/hours")
+    if region := _ticked(form, "region"):
+        body["region"] = region
     return body
+
+
+def _ticked(form: Form, name: str) -> str:
+    """A field that goes along only where its box is ticked."""
+    return form.one(name) if form.one(f"tell_{name}") else ""
+
+
+def _protection(left: str) -> Body:
+    if left == "intact":
+        return {"found": left}
+    return {"found": _DEFEATED, "left": left}
 
 
 def _attempts(form: Form) -> Iterator[Body]:
     for told in form.all("did"):
         parts = told.split(":")
-        if len(parts) == 3:  # noqa: PLR2004 - part, action, result
+        if len(parts) == 3:
             yield dict(zip(("component", "action", "result"), parts, strict=True))
     for row in range(ROWS):
         part, action, result = (form.one(f"{n}{row}") for n in ("part", "action", "result"))

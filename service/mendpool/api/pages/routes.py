@@ -9,13 +9,14 @@ from starlette.responses import RedirectResponse, Response
 from mendpool.api.context import Running, Service
 from mendpool.api.ids import known_id, uuid7
 from mendpool.api.pages import drawn as draw
-from mendpool.api.pages.answering import answer_words
-from mendpool.api.pages.asking import question_of
+from mendpool.api.pages.answering import answer_words, report_lines
+from mendpool.api.pages.asking import FIGURES, KINDS, number, question_of
 from mendpool.api.pages.form import Form, read_form
 from mendpool.api.pages.reporting import ROWS, report_of, struck
 from mendpool.api.pages.texts import Texts
 from mendpool.api.pages.who import Visitor, enter, leave, visitor_of, within_rate
 from mendpool.api.problems import Refusal, problem_of
+from mendpool.api.report_routes import within_the_day
 from mendpool.core.catalogue.typed import typed
 from mendpool.core.errors import MendpoolError, RefusedInput
 from mendpool.core.record.report import Followup, Question, Report
@@ -28,10 +29,11 @@ router = APIRouter(prefix="/plain", include_in_schema=False)
 Posted = Annotated[Form, Depends(read_form)]
 CARRIED = (
     "complaint", "symptoms", "readings", "saw", "did", "skipped", "get_by",
-    "fuel", "excitation", "phases", "cooling", "starting", "rated_kva", "rated_volts", "rated_hz",
+    *KINDS, *FIGURES,
 )  # fmt: skip
+_OF_A_ROW = ("part", "action", "result", "minutes")
 _OF_REPORT = (
-    *(f"{name}{row}" for row in range(ROWS) for name in ("part", "action", "result", "minutes")),
+    *(f"{name}{row}" for row in range(ROWS) for name in _OF_A_ROW),
     "outcome", "cause", "failure", "left", "happened", "note",
     "tell_hours", "hours", "tell_region", "region",
 )  # fmt: skip
@@ -50,7 +52,7 @@ def shown(request: Request, make: Page) -> Response:
         return make(texts)
     except MendpoolError as error:
         problem = problem_of(error)
-        if problem.status_code == 401:  # noqa: PLR2004 - not signed in
+        if problem.status_code == 401:
             return RedirectResponse(_SIGN_IN, 303)
         title = texts.t("plain.trouble")
         says = getattr(error, "detail", None) or str(error) or title
@@ -141,7 +143,11 @@ def ask(request: Request, running: Running, form: Posted) -> Response:
 
 
 def _ask_page(
-    texts: Texts, running: Service, visitor: Visitor, form: Form, **given: Any
+    texts: Texts,
+    running: Service,
+    visitor: Visitor,
+    form: Form,
+    **given: Any,  # noqa: ANN401 - what the template shows
 ) -> Response:
     words = draw.plate_words(texts, running.place.catalogue)
     status = 422 if given.get("errors") else 200
@@ -185,15 +191,17 @@ def report(request: Request, running: Running, form: Posted) -> Response:
 def _keep(
     running: Service, visitor: Visitor, name: str, body: dict[str, Any], told: Report
 ) -> None:
-    from mendpool.api.report_routes import within_the_day  # noqa: PLC0415
-
     report_id, now = uuid7("/id", name), running.clock()
     within_the_day(running, visitor.member, report_id, now)
     filing.file_report(running.place, visitor.member, report_id, body, told, now)
 
 
 def _report_page(
-    texts: Texts, running: Service, visitor: Visitor, form: Form, **given: Any
+    texts: Texts,
+    running: Service,
+    visitor: Visitor,
+    form: Form,
+    **given: Any,  # noqa: ANN401 - what the template shows
 ) -> Response:
     catalogue = running.place.catalogue
     status = 422 if given.get("errors") else 200
@@ -202,11 +210,13 @@ def _report_page(
         form=form, rows=ROWS, id=form.one("id") or str(running.new_id()),
         did=[" · ".join(told.split(":")) for told in form.all("did")],
         month=running.clock().strftime("%Y-%m"),
-        **draw.plate_words(texts, catalogue), **draw.choices(texts, catalogue, _CHOICES), **given,
+        **draw.plate_words(texts, catalogue),
+        **draw.choices(texts, catalogue, _CHOICES),
+        **given,
     )  # fmt: skip
 
 
-def _look_over(  # noqa: PLR0913, PLR0917 - what was typed and what becomes of it
+def _look_over(
     texts: Texts,
     running: Service,
     visitor: Visitor,
@@ -214,23 +224,8 @@ def _look_over(  # noqa: PLR0913, PLR0917 - what was typed and what becomes of i
     told: Mapping[str, Any],
     kept: Mapping[str, Any],
 ) -> Response:
-    v = running.place.catalogue.vocabulary
     body = kept["report"]
-    lines = [
-        (texts.t("plain.outcome"), texts.code("outcomes", body["outcome"], v.outcomes[body["outcome"]])),
-        *(
-            (
-                texts.t("plain.tried", n=n),
-                ", ".join((
-                    texts.code("components", a["component"], v.components[a["component"]]),
-                    texts.code("actions", a["action"], v.actions[a["action"]]),
-                    texts.code("results", a["result"], v.results[a["result"]]),
-                )),
-            )
-            for n, a in enumerate(body.get("attempts", ()), 1)
-        ),
-        *((texts.t("answer.readings"), r["said"]) for r in body["readings"] if r.get("said")),
-    ]  # fmt: skip
+    lines = report_lines(texts, running.place.catalogue, body)
     return draw.drawn(
         texts, "look_over", 200, visitor.token,
         form=form, id=form.one("id"), kept=body, texts=struck(told, body), lines=lines,
@@ -276,8 +271,6 @@ def followup(request: Request, running: Running, report_id: str, form: Posted) -
     """Keep a follow-up."""
 
     def make(texts: Texts) -> Response:
-        from mendpool.api.pages.asking import number  # noqa: PLC0415
-
         visitor = within_rate(request, visitor_of(request, form))
         body: dict[str, Any] = {
             n: form.one(n) for n in ("happened", "state", "note") if form.one(n)
@@ -286,9 +279,14 @@ def followup(request: Request, running: Running, report_id: str, form: Posted) -
             if hours := form.one("hours_run"):
                 body["hours_run"] = number(hours, "/hours_run")
             following.follow_up(
-                running.place, visitor.member, known_id(report_id), uuid7("/id", form.one("id")),
-                body, typed(Followup, body), running.clock(),
-            )  # fmt: skip
+                running.place,
+                visitor.member,
+                known_id(report_id),
+                uuid7("/id", form.one("id")),
+                body,
+                typed(Followup, body),
+                running.clock(),
+            )
         except RefusedInput as refused:
             return _followup_page(
                 texts, running, visitor, report_id, form, errors=refused.errors
@@ -298,8 +296,13 @@ def followup(request: Request, running: Running, report_id: str, form: Posted) -
     return shown(request, make)
 
 
-def _followup_page(  # noqa: PLR0913, PLR0917 - a report and what was typed about it
-    texts: Texts, running: Service, visitor: Visitor, report_id: str, form: Form, **given: Any
+def _followup_page(
+    texts: Texts,
+    running: Service,
+    visitor: Visitor,
+    report_id: str,
+    form: Form,
+    **given: Any,  # noqa: ANN401 - what the template shows
 ) -> Response:
     one = look.read_report(running.place, visitor.member, known_id(report_id))
     return draw.drawn(
