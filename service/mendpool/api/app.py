@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 from fastapi import FastAPI
@@ -16,6 +17,7 @@ from mendpool._places import place_of
 from mendpool.api import (
     copy_routes,
     joining_routes,
+    page_routes,
     parcel_routes,
     photo_routes,
     pool_routes,
@@ -25,6 +27,7 @@ from mendpool.api import (
 from mendpool.api.context import Service
 from mendpool.api.docs_page import style_sheet
 from mendpool.api.outer import Outer
+from mendpool.api.page_files import read_page
 from mendpool.api.problems import KINDS, MEDIA_TYPE, install
 from mendpool.api.seen import Seen, Templates, Watch
 from mendpool.core.privacy.photo import SERVICES
@@ -60,11 +63,14 @@ _DESCRIPTION = (
 )
 
 
-def make_app(service: Service, watch: Watch | None = None) -> ASGIApp:
+def make_app(
+    service: Service, watch: Watch | None = None, phone: Path | None = None
+) -> ASGIApp:
     """Return the application over one running service, ready for a server.
 
     Args:
         watch: hears of every request.
+        phone: the folder of the page, if it is another than the one that came along.
     """
     app = FastAPI(
         title="mendpool",
@@ -77,6 +83,7 @@ def make_app(service: Service, watch: Watch | None = None) -> ASGIApp:
     )
     app.state.service = service
     app.state.catalogue_json = service.place.catalogue.model_dump_json().encode()
+    app.state.page = read_page(phone or place_of("phone"))
     install(app)
     for routes in (
         report_routes,
@@ -86,14 +93,9 @@ def make_app(service: Service, watch: Watch | None = None) -> ASGIApp:
         joining_routes,
         parcel_routes,
         pool_routes,
+        page_routes,
     ):
         app.include_router(routes.router)
-
-    page = (place_of("phone") / "index.html").read_bytes()
-
-    @app.api_route("/", methods=["GET", "HEAD"], include_in_schema=False)
-    def front() -> Response:
-        return Response(page, media_type="text/html; charset=utf-8")
 
     @app.get("/docs.css", include_in_schema=False)
     def docs_css() -> Response:

@@ -33,7 +33,12 @@ def tagged(
     """
     tag = tag or tag_of(content)
     headers = {"ETag": tag, "Cache-Control": "private, no-cache", "Vary": "Authorization"}
-    wanted = [t.strip() for t in request.headers.get("if-none-match", "").split(",")]
-    if "*" in wanted or tag.removeprefix("W/") in {t.removeprefix("W/") for t in wanted}:
+    if has_it(request, tag):
         return Response(status_code=304, headers=headers)
     return Response(content, 200, headers, media_type=kind)
+
+
+def has_it(request: Request, tag: str) -> bool:
+    """Say whether `If-None-Match` names the tag: a list or ``*``, weakly compared."""
+    wanted = [t.strip() for t in request.headers.get("if-none-match", "").split(",")]
+    return "*" in wanted or tag.removeprefix("W/") in {t.removeprefix("W/") for t in wanted}
