@@ -32,7 +32,11 @@ def tagged(
     RFC 9110 §13.1.2: a list of tags or ``*``, weak comparison.
     """
     tag = tag or tag_of(content)
-    headers = {"ETag": tag, "Cache-Control": "private, no-cache", "Vary": "Authorization"}
+    headers = {
+        "ETag": tag,
+        "Cache-Control": "private, no-cache",
+        "Vary": "Authorization, Cookie",
+    }
     if has_it(request, tag):
         return Response(status_code=304, headers=headers)
     return Response(content, 200, headers, media_type=kind)
