@@ -25,6 +25,7 @@ from mendpool.usecases.members import (
     TOKEN_DAYS,
     NewMember,
     add_member,
+    member_code,
     rotate_member,
 )
 from mendpool.usecases.members import invite as make_invitation
@@ -100,6 +101,37 @@ def revoke(name: str, as_json: Json = False) -> None:
             typer.echo(f"{gone.name}'s token no longer works.")
 
 
+@app.command("code")
+def code(
+    name: Name,
+    days: Annotated[
+        int, typer.Option("--days", min=1, max=365, help="How long the code is good.")
+    ] = CODE_DAYS,
+    as_json: Json = False,
+) -> None:
+    """Make a code that signs a member in on another phone, once; shown only now.
+
+    An earlier code that was not used stops. The member's token and other phones stay as they
+    are; a token that has run out begins another term of a year, unseen, by the code.
+    """
+    with plainly():
+        store = open_store(Settings())
+        try:
+            made = member_code(store, name, now(), days=days)
+        except NotFound as error:
+            raise unknown(name) from error
+        if as_json:
+            typer.echo(json.dumps({**_invited(made.invitation), "code": made.code}))
+            return
+        ends = _day(made.invitation.expires)
+        typer.echo(
+            f"A code for {name}, good once, until {ends}. It is shown only now, and whoever "
+            "has it is taken for them:"
+        )
+        typer.echo(made.code)
+        typer.echo("They sign in with it on the pool's page.")
+
+
 @app.command("list")
 def list_(as_json: Json = False) -> None:
     """List the members, and the invitations that are open."""
@@ -116,11 +148,13 @@ def list_(as_json: Json = False) -> None:
         for waiting in store.list_invitations():
             if waiting.used is not None or waiting.expires <= at:
                 continue
+            state = "code" if waiting.of_member else "invited"
             if as_json:
-                typer.echo(json.dumps({**_invited(waiting), "state": "invited"}))
+                typer.echo(json.dumps({**_invited(waiting), "state": state}))
             else:
                 ends = _day(waiting.expires) or ""
-                typer.echo(f"{waiting.name}: member, invited, until {ends}")
+                says = "has a code for a phone" if waiting.of_member else "member, invited"
+                typer.echo(f"{waiting.name}: {says}, until {ends}")
 
 
 def invite(
@@ -168,7 +202,7 @@ def invite(
             "The code is shown only now:"
         )
         typer.echo(made.code)
-        typer.echo("They join with: mendpool join URL")
+        typer.echo("They sign in with it on the pool's page, or with: mendpool join URL")
 
 
 def _checked(name: str) -> str:

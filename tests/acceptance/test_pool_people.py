@@ -54,6 +54,27 @@ def test_an_invited_member_joins_from_another_machine(
     assert member["last_used"] == datetime.now(UTC).strftime("%Y-%m-%d")
 
 
+def test_a_member_signs_in_on_another_phone_by_a_code(operator: Operator) -> None:
+    operator.json("member", "add", "alder")
+    first = operator.json("member", "code", "alder", "--days", "3")["code"]
+    told = operator.run("member", "code", "alder").stdout
+    second = next(line for line in told.splitlines() if line.startswith("in"))
+    (waiting,) = [one for one in lines(operator, "member", "list") if one["state"] == "code"]
+    assert waiting["member"] == "alder"
+    page = {"Sec-Fetch-Site": "same-origin"}
+    with operator.serving() as (_, url):
+
+        def status(code: str) -> int:
+            said = {"code": code}
+            return httpx.post(f"{url}/v1/session", json=said, headers=page).status_code
+
+        assert [status(code) for code in (first, second, second)] == [404, 201, 404]
+    assert {one["state"] for one in lines(operator, "member", "list")} == {"active"}
+    operator.run("member", "revoke", "alder")
+    for name in ("alder", "nobody"):
+        assert operator.run("member", "code", name, code=REFUSED).stderr
+
+
 def test_tokens_end_in_a_year_unless_said_otherwise(operator: Operator) -> None:
     year = (datetime.now(UTC) + timedelta(days=365)).strftime("%Y-%m-%d")
     assert operator.json("member", "add", "alder")["expires"] == year

@@ -13,6 +13,7 @@ from mendpool.api.problems import KINDS
 from tests.api.pools import Pool
 from tests.factories import make_report
 
+SIGNING_IN = (("post", "/v1/join"), ("post", "/v1/session"))
 BODIES = ("Report", "Followup", "Question", "JudgeRequest", "Joining")
 
 
@@ -130,9 +131,20 @@ def test_every_refusal_is_declared_as_a_problem(document: dict[str, Any]) -> Non
 
 def test_all_but_health_asks_for_a_member(document: dict[str, Any]) -> None:
     assert document["components"]["securitySchemes"]["member"]["scheme"] == "bearer"
-    for path, _, operation in operations(document):
-        open_ = not path.startswith("/v1/") or path == "/v1/join"
+    for path, method, operation in operations(document):
+        open_ = not path.startswith("/v1/") or (method, path) in SIGNING_IN
         assert ("security" not in operation) is open_, path
+
+
+def test_a_cookie_counts_only_with_the_pages_token(document: dict[str, Any]) -> None:
+    schemes = document["components"]["securitySchemes"]
+    assert (schemes["session"]["in"], schemes["page"]["name"]) == ("cookie", "Mendpool-Token")
+    for path, method, operation in operations(document):
+        for way in operation.get("security", ()):
+            alone = set(way) == {"session"}
+            # Where the page hears its token it can't say it yet; it changes nothing.
+            assert alone is ((method, path) == ("get", "/v1/session"))
+            assert alone or set(way) in ({"member"}, {"session", "page"})
 
 
 class Page(HTMLParser):

@@ -6,8 +6,9 @@ from typing import Any
 
 import pytest
 
-from mendpool.usecases.members import invite
+from mendpool.usecases.members import invite, member_code
 
+from tests.api.browsers import OWN, Browser, signed_in
 from tests.api.pools import Pool, statements
 from tests.api.test_parcel_routes import LINES, foreign
 from tests.factories import make_id, make_report
@@ -20,6 +21,13 @@ LATER = {"happened": "2026-11", "state": "holding"}
 # Whose token it is. When it was last used is written once a day; that, the requests of a
 # minute and the reports of a day are counted in the process (see `allowances`).
 SIGN_IN = ("SELECT member",)
+BY_PAGE = ("SELECT session",)  # and whose it is, at once
+SESSION = (
+    "DELETE session",  # what is over, and this browser's own before
+    "SELECT session",  # how many there are
+    "INSERT session",
+    "SELECT pool",  # its id
+)
 FEED = ("SELECT change",)  # what others wrote since this process last looked
 SHOWN = (
     "SELECT report",  # those asked for, with their contributors
@@ -83,6 +91,27 @@ def taken_back(pool: Pool, which: int, name: str = "alder") -> Any:
 def joined(pool: Pool) -> Any:
     made = invite(pool.store, f"guest {make_id()}", pool.time[0])
     return [lambda: pool.client().post("/v1/join", json={"code": made.code})]
+
+
+def page_in(pool: Pool, shown: str) -> Any:
+    """Sign a browser in by a token, an invitation or a member's code."""
+    code = pool.members["alder"].token
+    if shown == "invitation":
+        code = invite(pool.store, f"guest {make_id()}", pool.time[0]).code
+    if shown == "code":
+        code = member_code(pool.store, "alder", pool.time[0]).code
+    return [lambda: Browser(pool).sign_in(code)]
+
+
+def by_page(method: str, address: str) -> Send:
+    """Ask from a page, the second time, so that the day of the session is written."""
+
+    def send(pool: Pool, _: str) -> Any:
+        browser = signed_in(pool)
+        once = lambda: browser.ask("GET", "/v1/workings")  # noqa: E731
+        return [once, lambda: browser.ask(method, address)]
+
+    return send
 
 
 def taken_in(pool: Pool, which: int) -> Any:
@@ -292,6 +321,51 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
         ("SELECT invitation",),
         post("/v1/join", {"code": "in0123456789_" + "x" * 43}),
     ),
+    "POST /v1/session": (
+        (
+            "SELECT member",  # the hash of the token
+            "turn to write",
+            "SELECT member",  # is it good still
+            *SESSION,
+        ),
+        lambda pool, _: page_in(pool, "token"),
+    ),
+    "POST /v1/session by an invitation": (
+        (
+            "SELECT invitation",
+            "turn to write",
+            "SELECT invitation",
+            "SELECT member",
+            "SELECT pool",
+            "INSERT member",
+            "UPDATE invitation",
+            *SESSION,
+        ),
+        lambda pool, _: page_in(pool, "invitation"),
+    ),
+    "POST /v1/session by a member's code": (
+        (
+            "SELECT invitation",
+            "turn to write",
+            "SELECT invitation",
+            "SELECT member",  # was he revoked, is his term over
+            "UPDATE invitation",
+            *SESSION,
+        ),
+        lambda pool, _: page_in(pool, "code"),
+    ),
+    "POST /v1/session that is not here": (
+        ("SELECT invitation",),
+        lambda pool, _: pool.client().post(
+            "/v1/session", json={"code": "in0123456789_" + "x" * 43}, headers=OWN
+        ),
+    ),
+    "GET /v1/session": ((*BY_PAGE, "SELECT pool"), by_page("GET", "/v1/session")),
+    "DELETE /v1/session": (
+        (*BY_PAGE, "turn to write", "DELETE session"),
+        by_page("DELETE", "/v1/session"),
+    ),
+    "GET /v1/catalogue by a page": (BY_PAGE, by_page("GET", "/v1/catalogue")),
     "DELETE /v1/reports/{report_id} by a steward": (
         (
             *SIGN_IN,

@@ -13,9 +13,10 @@ from mendpool.api.context import new_limiter
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.tables import StoreTable
 from mendpool.usecases.learned import Learned
-from mendpool.usecases.members import invite, join, rotate_member
+from mendpool.usecases.members import invite, join, member_code, rotate_member
 
-from tests.api.pools import Pool
+from tests.api.browsers import OWN, Browser, signed_in
+from tests.api.pools import START, Pool
 from tests.databases import Databases
 from tests.factories import make_report
 
@@ -30,6 +31,12 @@ def test_neither_database_nor_log_holds_a_token(
     secrets += [new.token for new in fresh.members.values()]
     fresh.put(make_report())
     fresh.client().get("/v1/reports", headers={"Authorization": f"Bearer {secrets[0]}x"})
+    browser = Browser(fresh)
+    for shown in (fresh.members["alder"].token, member_code(fresh.store, "alder", START).code):
+        assert browser.sign_in(shown).status_code == 201
+        assert browser.status() == 200
+        assert browser.cookie is not None
+        secrets += [shown, browser.cookie]
     with fresh.store.engine.connect() as connection:
         held = repr(
             [connection.execute(select(t)).all() for t in StoreTable.metadata.sorted_tables]
@@ -67,7 +74,12 @@ def test_revoked_and_changed_tokens_stop_at_once_in_every_process(
                 )
                 headers = fresh.headers(name)
                 assert there.get("/v1/reports", headers=headers).status_code == 200
+                browser = signed_in(fresh, name)
+                there_too = {"Cookie": f"__Host-mendpool={browser.cookie}", **OWN}
+                there_too["Mendpool-Token"] = browser.token
+                assert there.get("/v1/reports", headers=there_too).status_code == 200
                 stop()
+                assert there.get("/v1/reports", headers=there_too).status_code == 401
                 assert there.get("/v1/reports", headers=headers).status_code == 401
                 assert fresh.client(name).get("/v1/reports").status_code == 401
     finally:

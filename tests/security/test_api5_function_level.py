@@ -5,7 +5,12 @@ import re
 from tests.api.pools import Pool
 from tests.factories import make_id
 
-OPEN = {"/healthz", "/readyz", "/v1/join"}
+OPEN = {
+    "GET /healthz": 200,
+    "GET /readyz": 200,
+    "POST /v1/join": 422,  # an empty body is no code
+    "POST /v1/session": 403,  # nor is this a page of the pool's own
+}
 
 
 def routes(pool: Pool) -> list[tuple[str, str]]:
@@ -19,7 +24,7 @@ def test_without_a_token_only_what_is_named_open_answers(pool: Pool) -> None:
     for method, path in walked:
         address = re.sub(r"\{\w+\}", str(make_id()), path)
         status = pool.client().request(method, address, json={}).status_code
-        assert (status == 401) is (path not in OPEN), (method, path, status)
+        assert status == OPEN.get(f"{method} {path}", 401), (method, path)
 
 
 def test_members_are_made_revoked_and_judged_by_the_operator_alone(pool: Pool) -> None:

@@ -6,7 +6,10 @@ from mendpool import __version__
 
 from tests.api.pools import Pool
 
-NOT_OF_THE_API = {"/", "/docs", "/docs.css", "/openapi.json"}
+NOT_OF_THE_API = {
+    "/", "/docs", "/docs.css", "/manifest.webmanifest", "/openapi.json",
+    "/page/{path:path}", "/sw.js",
+}  # fmt: skip
 
 
 def test_the_document_names_every_route_and_the_version(pool: Pool) -> None:

@@ -7,7 +7,7 @@ import pytest
 from tests.api.pools import Pool
 from tests.factories import make_id, make_report
 
-PAGES = ("/", "/docs", "/docs.css", "/openapi.json", "/healthz", "/readyz")
+PAGES = ("/", "/page/nothing", "/docs", "/docs.css", "/openapi.json", "/healthz", "/readyz")
 
 
 @pytest.mark.parametrize("address", [*PAGES, "/nothing", "/v1/reports", "/v1/catalogue"])
@@ -22,8 +22,13 @@ def test_every_answer_has_them(pool: Pool, address: str, who: str, method: str) 
         "object-src 'none'",
         "form-action 'self'",
         "frame-ancestors 'none'",
+        "img-src 'self' blob:",  # a photograph that the page has fetched
     ):
         assert rule in policy
+    assert "unsafe" not in policy
+    assert "data:" not in policy
+    assert headers["cross-origin-resource-policy"] == "same-origin"
+    assert headers["cross-origin-opener-policy"] == "same-origin"
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["referrer-policy"] == "no-referrer"
     assert "cache-control" in headers
@@ -35,8 +40,10 @@ def test_those_without_a_body_too(pool: Pool) -> None:
     report = pool.put(make_report())
     client, address = pool.client("alder"), f"/v1/reports/{report}"
     tag = client.get(address).headers["etag"]
+    page = client.get("/").headers["etag"]
     for answer in (
         client.get(address, headers={"If-None-Match": tag}),
+        client.get("/", headers={"If-None-Match": page}),
         client.delete(address),
         client.get(f"/v1/reports/{make_id()}"),
     ):

@@ -11,9 +11,10 @@ from typing import Any
 import pytest
 
 from mendpool.api import signing_in
-from mendpool.usecases import members
-from mendpool.usecases.members import invite
+from mendpool.usecases import members, sessions
+from mendpool.usecases.members import invite, member_code
 
+from tests.api.browsers import OWN, Browser, signed_in
 from tests.api.pools import Pool, statements
 
 NO_CODE = "in0000000000_" + "x" * 43
@@ -66,6 +67,39 @@ def test_the_same_is_done_for_an_unknown_code(
     code = invite(pool.store, "elm", pool.time[0]).code
     wrong = code[:-1] + ("a" if code[-1] != "a" else "b")
     assert asked(pool, monkeypatch, wrong) == asked(pool, monkeypatch, NO_CODE)
+
+
+def shown(pool: Pool, monkeypatch: pytest.MonkeyPatch, code: str) -> tuple[Any, ...]:
+    """What is done for a code or a token that is shown to sign a browser in."""
+    with work(pool, monkeypatch, sessions) as done:
+        answer = Browser(pool).sign_in(code)
+    return answer.status_code, answer.text, *done
+
+
+def test_the_same_is_done_for_what_signs_no_browser_in(
+    pool: Pool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code = member_code(pool.store, "alder", pool.time[0]).code
+    for known, unknown in ((code, NO_CODE), (pool.members["alder"].token, UNKNOWN)):
+        wrong = known[:-1] + ("a" if known[-1] != "a" else "b")
+        found = shown(pool, monkeypatch, wrong)
+        assert found == shown(pool, monkeypatch, unknown)
+        assert found[0] == 404
+
+
+def test_the_same_is_done_for_an_unknown_session(
+    pool: Pool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    browser = signed_in(pool)
+    kept, done = browser.cookie or "", []
+    wrong = kept[:-1] + ("a" if kept[-1] != "a" else "b")
+    for cookie in (wrong, "se0000000000_" + "x" * 43):
+        headers = {"Cookie": f"__Host-mendpool={cookie}", **OWN}
+        with work(pool, monkeypatch, sessions) as worked:
+            assert pool.client().get("/v1/workings", headers=headers).status_code == 401
+        done.append(worked)
+    assert done[0] == done[1]
+    assert done[0][0] == [(64, 64)]
 
 
 @pytest.mark.slow

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 from fastapi import FastAPI
@@ -16,17 +17,21 @@ from mendpool._places import place_of
 from mendpool.api import (
     copy_routes,
     joining_routes,
+    page_routes,
     parcel_routes,
     photo_routes,
     pool_routes,
     question_routes,
     report_routes,
+    session_routes,
 )
 from mendpool.api.context import Service
 from mendpool.api.docs_page import style_sheet
 from mendpool.api.outer import Outer
+from mendpool.api.page_files import read_page
 from mendpool.api.problems import KINDS, MEDIA_TYPE, install
 from mendpool.api.seen import Seen, Templates, Watch
+from mendpool.api.signing_in import COOKIE, TOKEN_HEADER
 from mendpool.core.privacy.photo import SERVICES
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.joining import Joining
@@ -37,6 +42,8 @@ from mendpool.core.workings.worked import Worked
 BODY_MAX = 256 * 1024
 _PHOTO_PATH = "/v1/reports/{report_id}/photos/{photo_id}"
 _PHOTO_ADDRESS = re.compile("/v1/reports/[^/]+/photos/[^/]+")
+_SESSION_PATH = "/v1/session"
+_SESSION: dict[str, list[str]] = {"session": []}
 _BODIES = {
     ("/v1/reports/preview", "post"): Report,
     ("/v1/reports/{report_id}", "put"): Report,
@@ -44,6 +51,7 @@ _BODIES = {
     ("/v1/ask", "post"): Question,
     ("/v1/readings/judge", "post"): JudgeRequest,
     ("/v1/join", "post"): Joining,
+    (_SESSION_PATH, "post"): Joining,
 }
 _WORKINGS_PATH = "/v1/workings/{name}"
 _PARCEL_PATH = "/v1/parcel"
@@ -60,11 +68,14 @@ _DESCRIPTION = (
 )
 
 
-def make_app(service: Service, watch: Watch | None = None) -> ASGIApp:
+def make_app(
+    service: Service, watch: Watch | None = None, phone: Path | None = None
+) -> ASGIApp:
     """Return the application over one running service, ready for a server.
 
     Args:
         watch: hears of every request.
+        phone: the folder of the page, if it is another than the one that came along.
     """
     app = FastAPI(
         title="mendpool",
@@ -77,6 +88,7 @@ def make_app(service: Service, watch: Watch | None = None) -> ASGIApp:
     )
     app.state.service = service
     app.state.catalogue_json = service.place.catalogue.model_dump_json().encode()
+    app.state.page = read_page(phone or place_of("phone"))
     install(app)
     for routes in (
         report_routes,
@@ -86,14 +98,10 @@ def make_app(service: Service, watch: Watch | None = None) -> ASGIApp:
         joining_routes,
         parcel_routes,
         pool_routes,
+        session_routes,
+        page_routes,
     ):
         app.include_router(routes.router)
-
-    page = (place_of("phone") / "index.html").read_bytes()
-
-    @app.api_route("/", methods=["GET", "HEAD"], include_in_schema=False)
-    def front() -> Response:
-        return Response(page, media_type="text/html; charset=utf-8")
 
     @app.get("/docs.css", include_in_schema=False)
     def docs_css() -> Response:
@@ -127,7 +135,11 @@ def _document(app: FastAPI) -> dict[str, Any]:
     components["schemas"] = schemas["$defs"] | {
         _INPUTS: {"anyOf": [_ref(w.inputs.__name__) for w in WORKINGS.values()]}
     }
-    components["securitySchemes"] = {"member": {"type": "http", "scheme": "bearer"}}
+    components["securitySchemes"] = {
+        "member": {"type": "http", "scheme": "bearer"},
+        "session": {"type": "apiKey", "in": "cookie", "name": COOKIE},
+        "page": {"type": "apiKey", "in": "header", "name": TOKEN_HEADER},
+    }
     for path, methods in document["paths"].items():
         for method, operation in methods.items():
             _complete(operation, path, method)
@@ -141,6 +153,14 @@ def _document(app: FastAPI) -> dict[str, Any]:
 
 def _ref(name: str) -> dict[str, Any]:
     return {"$ref": f"#/components/schemas/{name}"}
+
+
+def _security(path: str, method: str) -> list[dict[str, list[str]]]:
+    """What an operation asks for: each of the list is enough."""
+    by_page = {**_SESSION, "page": []}
+    if path == _SESSION_PATH:
+        return {"get": [_SESSION], "delete": [by_page]}.get(method, [])
+    return [] if path in _OPEN else [{"member": []}, by_page]
 
 
 def _body_schema(path: str, method: str) -> dict[str, Any] | None:
@@ -168,8 +188,9 @@ def _complete(operation: dict[str, Any], path: str, method: str) -> None:
         }
     answers = operation.setdefault("responses", {})
     answers.pop("422", None)
-    if path not in _OPEN:
-        operation["security"] = [{"member": []}]
+    security = _security(path, method)
+    if security:
+        operation["security"] = security
     if path in _ANSWERS:
         ref = _ref(_ANSWERS[path].__name__)
         answers["200"] = {
@@ -181,7 +202,7 @@ def _complete(operation: dict[str, Any], path: str, method: str) -> None:
         answers["200"] = {"description": "The very same was there already"}
     if method == "delete":
         answers.pop("200", None)
-        answers["204"] = {"description": "Withdrawn"}
+        answers["204"] = {"description": "Gone"}
     for kind in KINDS.values():
         if str(kind.status) not in answers:
             answers[str(kind.status)] = {"description": kind.title, "content": {MEDIA_TYPE: {}}}

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Annotated
 
@@ -10,10 +10,12 @@ from fastapi import Depends, Request
 
 from mendpool.api.outer import say_more
 from mendpool.api.problems import Refusal
-from mendpool.api.signing_in import member_of
+from mendpool.api.signing_in import member_of, session_held, told_by_the_page
 from mendpool.core.errors import Complaint, RefusedInput, TemporarilyImpossible
+from mendpool.store.sessions import HeldSession
 from mendpool.store.values import Member
 from mendpool.usecases.allowances import Allowances
+from mendpool.usecases.guesses import Guesses
 from mendpool.usecases.snapshot import Snapshots
 from mendpool.usecases.workplace import Workplace
 
@@ -29,6 +31,7 @@ class Service:
         snapshots: packs the feed for copies; None where nothing may be kept for that.
         told_lag: hears how far the index is behind whenever that is looked at.
         ready_for_s: how long `/readyz` stands by what it found.
+        guesses: counts the sign-ins that failed.
     """
 
     place: Workplace
@@ -40,6 +43,7 @@ class Service:
     told_lag: Callable[[int], None] | None = None
     photos_a_day: int = 100
     ready_for_s: float = 0.0
+    guesses: Guesses = field(default_factory=Guesses)
 
 
 def new_limiter() -> Allowances:
@@ -59,16 +63,50 @@ def service_of(request: Request) -> Service:
 
 
 def signed_in(request: Request) -> Member:
-    """Return the member who asks, within his rate.
+    """Return the member who asks, within his rate, by token or by the page's session.
 
     Raises:
-        Refusal: not signed in, or too many requests.
+        Refusal: not signed in, the cookie alone, or too many requests.
     """
+    authorization = request.headers.get("authorization")
+    if not authorization:
+        return signed_session(request).member
     service = service_of(request)
     now = service.clock()
-    member = member_of(service.place.store, request.headers.get("authorization"), now)
+    member = member_of(service.place.store, authorization, now)
+    _within_his_rate(request, service, member, now)
+    return member
+
+
+def signed_session(request: Request) -> HeldSession:
+    """Return the session by which a browser asks, with its page's token.
+
+    Raises:
+        Refusal: see `signed_in`.
+    """
+    return _session(request, by_page=True)
+
+
+def session_shown(request: Request) -> HeldSession:
+    """Return the session of the cookie, for the page that does not know its token yet."""
+    return _session(request, by_page=False)
+
+
+def _session(request: Request, *, by_page: bool) -> HeldSession:
+    service = service_of(request)
+    now = service.clock()
     store = service.place.store
-    most = service.requests_a_minute
+    held = session_held(request, store, now)
+    if by_page:
+        told_by_the_page(request, service.place.key, held)
+    _within_his_rate(request, service, held.member, now)
+    with suppress(TemporarilyImpossible):
+        store.touch_session(held.session.prefix, now)
+    return held
+
+
+def _within_his_rate(request: Request, service: Service, member: Member, now: datetime) -> None:
+    store, most = service.place.store, service.requests_a_minute
     wait = service.limiter.ask(store, member.id, most, now)
     left, more_in = service.limiter.left(member.id, most, now)
     say_more(
@@ -81,7 +119,6 @@ def signed_in(request: Request) -> Member:
     # A full disk must not keep anyone from reading.
     with suppress(TemporarilyImpossible):
         store.touch_member(member.id, now)
-    return member
 
 
 def known_parameters(*names: str) -> Callable[[Request], None]:
@@ -117,3 +154,4 @@ def whole_number(at: str, given: str, least: int) -> int:
 
 Running = Annotated[Service, Depends(running_of)]
 Asker = Annotated[Member, Depends(signed_in)]
+Signed = Annotated[HeldSession, Depends(session_shown)]

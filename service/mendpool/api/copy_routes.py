@@ -90,7 +90,7 @@ def snapshot_bytes(running: Running, asker: Asker, name: str) -> Response:
 
 def _digested(request: Request, body: dict[str, Any]) -> Response:
     content = to_json(body)
-    headers = {"Vary": "Accept-Encoding, Authorization"}
+    headers = {"Vary": "Accept-Encoding, Authorization, Cookie"}
     accepted = request.headers.get("accept-encoding", "")
     if "gzip" in accepted.lower() and len(content) > _WORTH_PACKING:
         content = gzip.compress(content, _LEVEL, mtime=0)

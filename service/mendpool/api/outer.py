@@ -16,13 +16,17 @@ from mendpool.api.problems import KINDS, Refusal, problem
 _log = logging.getLogger("mendpool")
 
 _POLICY = (
-    b"default-src 'self'; base-uri 'none'; object-src 'none'; form-action 'self'; "
-    b"frame-ancestors 'none'"
+    # A photograph is asked for with the page's token and then shown from the phone itself.
+    b"default-src 'self'; img-src 'self' blob:; base-uri 'none'; object-src 'none'; "
+    b"form-action 'self'; frame-ancestors 'none'"
 )
 HEADERS = (
     (b"x-content-type-options", b"nosniff"),
     (b"referrer-policy", b"no-referrer"),
     (b"content-security-policy", _POLICY),
+    # No page of another origin embeds an answer, nor keeps a hand on a window of ours.
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"cross-origin-opener-policy", b"same-origin"),
     (b"cache-control", b"no-store"),
 )
 

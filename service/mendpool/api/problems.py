@@ -49,7 +49,12 @@ KINDS: Mapping[str, Kind] = {
             "Send one JSON object in UTF-8.",
         ),
         Kind("bad-cursor", 400, "This cursor does not belong here", "Start without a cursor."),
-        Kind("not-signed-in", 401, "Sign in first", "Send a member's token as a Bearer token."),
+        Kind(
+            "not-signed-in",
+            401,
+            "Sign in first",
+            "Send a member's token as a Bearer token, or sign in on the page.",
+        ),
         Kind(
             "not-allowed", 403, "Not yours to change", "Only its contributor or a steward may."
         ),

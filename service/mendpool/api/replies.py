@@ -32,8 +32,17 @@ def tagged(
     RFC 9110 §13.1.2: a list of tags or ``*``, weak comparison.
     """
     tag = tag or tag_of(content)
-    headers = {"ETag": tag, "Cache-Control": "private, no-cache", "Vary": "Authorization"}
-    wanted = [t.strip() for t in request.headers.get("if-none-match", "").split(",")]
-    if "*" in wanted or tag.removeprefix("W/") in {t.removeprefix("W/") for t in wanted}:
+    headers = {
+        "ETag": tag,
+        "Cache-Control": "private, no-cache",
+        "Vary": "Authorization, Cookie",
+    }
+    if has_it(request, tag):
         return Response(status_code=304, headers=headers)
     return Response(content, 200, headers, media_type=kind)
+
+
+def has_it(request: Request, tag: str) -> bool:
+    """Say whether `If-None-Match` names the tag: a list or ``*``, weakly compared."""
+    wanted = [t.strip() for t in request.headers.get("if-none-match", "").split(",")]
+    return "*" in wanted or tag.removeprefix("W/") in {t.removeprefix("W/") for t in wanted}

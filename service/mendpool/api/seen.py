@@ -19,7 +19,8 @@ REQUEST_ID: ContextVar[str | None] = ContextVar("mendpool_request_id", default=N
 UNKNOWN = "unknown"
 """The template of an address that no route answers, and the method of no route."""
 _METHODS = frozenset({"GET", "HEAD", "POST", "PUT", "DELETE", "OPTIONS", "PATCH"})
-_NAMED_PART = re.compile(r"\{[^}]*\}")
+_NAMED_PART = re.compile(r"(\{[^}]*\})")
+_REST = ":path}"  # a part that runs to the end
 
 
 class Request(NamedTuple):
@@ -89,7 +90,7 @@ class Templates:
         paths = {c.path for c in iter_route_contexts(app.routes) if c.path}
         self._plain = frozenset(path for path in paths if "{" not in path)
         self._named = [
-            (re.compile("[^/]+".join(map(re.escape, _NAMED_PART.split(path)))), path)
+            (re.compile("".join(map(_like, _NAMED_PART.split(path)))), path)
             for path in sorted(paths - self._plain)
         ]
 
@@ -98,3 +99,9 @@ class Templates:
         if path in self._plain:
             return path
         return next((name for like, name in self._named if like.fullmatch(path)), UNKNOWN)
+
+
+def _like(part: str) -> str:
+    if not part.startswith("{"):
+        return re.escape(part)
+    return ".+" if part.endswith(_REST) else "[^/]+"

@@ -1,21 +1,23 @@
-"""Invitations: a code that makes one member, once, and is kept only as a hash."""
+"""Codes, good once and kept only as a hash: to become a member, or for a member's new phone."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from sqlalchemy import bindparam, insert, select, update
+from sqlalchemy import Connection, bindparam, delete, insert, select, update
 
 from mendpool.core.errors import Conflict, NotFound
 from mendpool.store.again import undone_again
-from mendpool.store.members import insert_member
+from mendpool.store.members import insert_member, member_of, shut_out
 from mendpool.store.room import AnyRow, Room
+from mendpool.store.sessions import Kept, Session, begin_session
 from mendpool.store.tables import INVITATION, MEMBER
 from mendpool.store.values import Member
 
 _BY_PREFIX = select(INVITATION).where(INVITATION.c.code_prefix == bindparam("prefix"))
 _OPEN = select(INVITATION.c.id).where(
     INVITATION.c.name == bindparam("name"),
+    INVITATION.c.member_id.is_(None),
     INVITATION.c.used_at.is_(None),
     INVITATION.c.expires_at > bindparam("now"),
 )
@@ -23,14 +25,15 @@ _OPEN = select(INVITATION.c.id).where(
 
 @dataclass(frozen=True, slots=True)
 class Invitation:
-    """A code that makes one member, once.
+    """A code that makes one member, once, or signs one in who is there.
 
     Args:
-        name: what the new member will be called here.
+        name: what the new member will be called here, or is.
         expires: when the code stops.
         vouched: whether the member's reports count fully from the first.
         token_days: how long the member's token is good; None is for good.
         used: when it was used, if it was.
+        of_member: it signs in the member of that name and makes nobody.
     """
 
     name: str
@@ -38,6 +41,7 @@ class Invitation:
     vouched: bool
     token_days: int | None
     used: datetime | None
+    of_member: bool = False
 
 
 class Token(NamedTuple):
@@ -86,34 +90,83 @@ class Invitations(Room):
         return None if row is None else str(row.code_sha256)
 
     @undone_again
+    def add_member_code(
+        self, code: Invitation, code_sha256: str, code_prefix: str, now: datetime
+    ) -> None:
+        """Keep a code that signs a member in; one made before and not used is no longer good.
+
+        Raises:
+            NotFound: there is no member of that name.
+            Conflict: the member's token was revoked.
+        """
+        with self._writing() as connection:
+            named = select(MEMBER).where(MEMBER.c.name == code.name)
+            member = connection.execute(named).first()
+            if member is None:
+                raise NotFound(f"no member is called {code.name}")
+            if member.revoked_at is not None:
+                raise Conflict(f"{code.name}'s token was revoked")
+            mine = INVITATION.c.member_id == member.id
+            connection.execute(delete(INVITATION).where(mine, INVITATION.c.used_at.is_(None)))
+            connection.execute(
+                insert(INVITATION).values(
+                    name=code.name,
+                    code_sha256=code_sha256,
+                    code_prefix=code_prefix,
+                    vouched=member.vouched,
+                    token_days=code.token_days,
+                    made_at=now,
+                    expires_at=code.expires,
+                    member_id=member.id,
+                )
+            )
+
+    @undone_again
     def use_invitation(self, code_prefix: str, token: Token, now: datetime) -> Member:
         """Make the member of an invitation, and use it up in the same write.
 
         Raises:
-            NotFound: it is unknown, used up or has expired.
+            NotFound: it is unknown, used up, has expired or signs someone in.
             Conflict: its name was given to someone else meanwhile.
         """
         with self._writing() as connection:
-            row = connection.execute(_BY_PREFIX, {"prefix": code_prefix}).first()
-            if row is None or row.used_at is not None or row.expires_at <= now:
+            row = _open_code(connection, code_prefix, now)
+            if row.member_id is not None:
                 raise NotFound
-            days = row.token_days
-            made = insert_member(
-                connection,
-                {
-                    "name": row.name,
-                    "role": "member",
-                    "token_sha256": token.sha256,
-                    "token_prefix": token.prefix,
-                    "pseudonym": token.pseudonym,
-                    "created_at": now,
-                    "expires_at": None if days is None else now + timedelta(days=days),
-                    "vouched": row.vouched,
-                },
-            )
-            used = update(INVITATION).where(INVITATION.c.id == row.id)
-            connection.execute(used.values(used_at=now, used_by=made.id))
-            return made
+            return _made_by(connection, row, token, now)
+
+    @undone_again
+    def use_code(
+        self,
+        code_prefix: str,
+        token: Token,
+        new: Session,
+        earlier: Kept | None = None,
+    ) -> Member:
+        """Use up a code of either kind and sign a browser in, in one write.
+
+        Whose token has run out begins a new term by the code, with a token that nobody has
+        seen: the steward who gave the code meant them to go on, and the old token stays dead.
+
+        Args:
+            code_prefix: of the code.
+            token: for a member who is made now, or whose term begins anew.
+            new: the session to begin.
+            earlier: see `Sessions.add_session`.
+
+        Raises:
+            NotFound: it is unknown, used up or has expired, or its member was revoked.
+            Conflict: its name was given to someone else meanwhile.
+        """
+        now = new.made
+        with self._writing() as connection:
+            row = _open_code(connection, code_prefix, now)
+            if row.member_id is None:
+                member = _made_by(connection, row, token, now)
+            else:
+                member = _signed_in_by(connection, row, token, now)
+            begin_session(connection, member.id, new, earlier)
+            return member
 
     def list_invitations(self) -> list[Invitation]:
         """Return every invitation in the order they were made."""
@@ -123,4 +176,59 @@ class Invitations(Room):
 
 
 def _invitation(row: AnyRow) -> Invitation:
-    return Invitation(row.name, row.expires_at, row.vouched, row.token_days, row.used_at)
+    of_member = row.member_id is not None
+    return Invitation(
+        row.name, row.expires_at, row.vouched, row.token_days, row.used_at, of_member
+    )
+
+
+def _open_code(connection: Connection, prefix: str, now: datetime) -> AnyRow:
+    row = connection.execute(_BY_PREFIX, {"prefix": prefix}).first()
+    if row is None or row.used_at is not None or row.expires_at <= now:
+        raise NotFound
+    return row
+
+
+def _made_by(connection: Connection, row: AnyRow, token: Token, now: datetime) -> Member:
+    made = insert_member(
+        connection,
+        {
+            "name": row.name,
+            "role": "member",
+            "token_sha256": token.sha256,
+            "token_prefix": token.prefix,
+            "pseudonym": token.pseudonym,
+            "created_at": now,
+            "expires_at": _term(row, now),
+            "vouched": row.vouched,
+        },
+    )
+    _use_up(connection, row, made.id, now)
+    return made
+
+
+def _signed_in_by(connection: Connection, row: AnyRow, token: Token, now: datetime) -> Member:
+    of = select(MEMBER).where(MEMBER.c.id == row.member_id)
+    held = connection.execute(of).one()
+    if held.revoked_at is not None:
+        raise NotFound
+    _use_up(connection, row, held.id, now)
+    if held.expires_at is not None and held.expires_at <= now:
+        fresh = {
+            "token_sha256": token.sha256,
+            "token_prefix": token.prefix,
+            "expires_at": _term(row, now),
+        }
+        connection.execute(update(MEMBER).where(MEMBER.c.id == held.id).values(**fresh))
+        shut_out(connection, held.id)
+        held = connection.execute(of).one()
+    return member_of(held)
+
+
+def _use_up(connection: Connection, row: AnyRow, member_id: int, now: datetime) -> None:
+    used = update(INVITATION).where(INVITATION.c.id == row.id)
+    connection.execute(used.values(used_at=now, used_by=member_id))
+
+
+def _term(row: AnyRow, now: datetime) -> datetime | None:
+    return None if row.token_days is None else now + timedelta(days=row.token_days)

@@ -6,13 +6,23 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Engine, Select, bindparam, insert, or_, select, update
+from sqlalchemy import (
+    Connection,
+    Engine,
+    Select,
+    bindparam,
+    delete,
+    insert,
+    or_,
+    select,
+    update,
+)
 
 from mendpool.core.errors import Conflict, NotFound
 from mendpool.store.again import undone_again
 from mendpool.store.pool import pool_key
 from mendpool.store.room import AnyRow, Room
-from mendpool.store.tables import MEMBER
+from mendpool.store.tables import INVITATION, MEMBER, SESSION
 from mendpool.store.together import one_by_one
 from mendpool.store.values import FOREIGN_PSEUDONYM, Member, Role
 
@@ -80,6 +90,13 @@ class Members(Room):
                 self.replica.must_reach(connection)
         return None if row is None else member_of(row)
 
+    def member_by_pseudonym(self, pseudonym: str) -> Member | None:
+        """Return whose pseudonym it is, revoked and expired ones too."""
+        with self._reading() as connection:
+            query = _MEMBERS.where(MEMBER.c.pseudonym == pseudonym)
+            row = connection.execute(query).first()
+        return None if row is None else member_of(row)
+
     def list_members(self) -> list[Member]:
         """Return every member in the order they were made, revoked ones too."""
         with self._reading() as connection:
@@ -87,7 +104,7 @@ class Members(Room):
 
     @undone_again
     def revoke_member(self, name: str, now: datetime) -> Member:
-        """Stop a member's token; a second time changes nothing.
+        """Stop a member's token, sessions and codes; a second time changes nothing.
 
         Raises:
             NotFound: there is no member of that name.
@@ -97,6 +114,7 @@ class Members(Room):
             if row.revoked_at is None:
                 revoked = update(MEMBER).where(MEMBER.c.id == row.id).values(revoked_at=now)
                 connection.execute(revoked)
+                shut_out(connection, row.id)
                 row = _named(connection, name)
             return member_of(row)
 
@@ -109,7 +127,7 @@ class Members(Room):
         expires_at: datetime | None,
         readmit: bool = False,  # noqa: FBT001, FBT002 - a word of the trade at every call
     ) -> Member:
-        """Give a member another token; the one before stops at once.
+        """Give a member another token; the one before and every session stop at once.
 
         Args:
             name: whose.
@@ -134,6 +152,7 @@ class Members(Room):
                 "last_used_at": None,
             }
             connection.execute(update(MEMBER).where(MEMBER.c.id == row.id).values(**fresh))
+            shut_out(connection, row.id)
             return member_of(_named(connection, name))
 
     @undone_again
@@ -180,6 +199,13 @@ def insert_member(connection: Connection, values: Mapping[str, Any]) -> Member:
     group = group_of(pool_key(connection), pseudonym)
     made = insert(MEMBER).values(**values, group_no=group).returning(MEMBER)
     return member_of(connection.execute(made).one())
+
+
+def shut_out(connection: Connection, member_id: int) -> None:
+    """End a member's sessions and open codes within a write that is under way."""
+    connection.execute(delete(SESSION).where(SESSION.c.member_id == member_id))
+    unused = INVITATION.c.used_at.is_(None)
+    connection.execute(delete(INVITATION).where(INVITATION.c.member_id == member_id, unused))
 
 
 def group_of(key: bytes, pseudonym: str) -> int:

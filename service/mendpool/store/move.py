@@ -24,6 +24,7 @@ from mendpool.store.tables import (
     REPORT,
     REPORT_COMPONENT,
     REPORT_SYMPTOM,
+    SESSION,
     StoreTable,
 )
 
@@ -39,9 +40,11 @@ _TABLES = (
     FIT,
     PARCEL,
     INVITATION,
+    SESSION,
     JUDGEMENT,
     PHOTO,
 )
+_NUMBERED = (MEMBER, INVITATION, JUDGEMENT)
 _PAGE = 500
 _PAGE_OF = {PHOTO.name: 10}  # each up to 400 kB
 _BITS = 256
@@ -84,11 +87,11 @@ def copy_into(giving: Connection, taking: Connection) -> Moved:
             rows = [dict(zip(names, row, strict=True)) for row in page]
             taking.execute(insert(table), rows)
     if taking.dialect.name == "postgresql":
-        # Copied numbers do not move the sequence that the next member is numbered by.
-        taking.exec_driver_sql(
-            "SELECT setval(pg_get_serial_sequence('member', 'id'),"
-            " (SELECT coalesce(max(id), 0) + 1 FROM member), false)"
-        )
+        # Copied numbers do not move the sequence that the next row is numbered by.
+        for table in _NUMBERED:
+            highest = select(func.coalesce(func.max(table.c.id), 0) + 1).scalar_subquery()
+            sequence = func.pg_get_serial_sequence(table.name, "id")
+            taking.execute(select(func.setval(sequence, highest, False)))  # noqa: FBT003
     sent, there = content_of(giving), content_of(taking)
     if sent != there:
         raise MendpoolError("What arrived is not what was sent; nothing was moved.")

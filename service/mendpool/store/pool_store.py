@@ -13,6 +13,7 @@ from mendpool.store.photos import Photos
 from mendpool.store.pool import Pool
 from mendpool.store.report_lists import ReportReading
 from mendpool.store.reports import ReportWriting
+from mendpool.store.sessions import Sessions
 from mendpool.store.turns import Turns
 from mendpool.store.usage import Usage
 
@@ -21,6 +22,7 @@ class PoolStore(
     Pool,
     Members,
     Invitations,
+    Sessions,
     ReportWriting,
     ReportReading,
     Judgements,

@@ -17,6 +17,7 @@ from mendpool.core.errors import Conflict, MendpoolError, NotAllowed, NotFound, 
 from mendpool.store.again import undone_again
 from mendpool.store.judgements import add_judgement
 from mendpool.store.lines import add_lines, last_number
+from mendpool.store.members import shut_out
 from mendpool.store.putting import put_all
 from mendpool.store.report_rows import followup_of
 from mendpool.store.room import AnyRow, Room
@@ -183,6 +184,7 @@ class ReportWriting(Room):
                 .where(MEMBER.c.id == member.id)
                 .values(name=f"{FORGOTTEN} {member.id}", revoked_at=member.revoked_at or now)
             )
+            shut_out(connection, member.id)
             # The invitation has the name as well.
             connection.execute(delete(INVITATION).where(INVITATION.c.name == name))
             return len(held)

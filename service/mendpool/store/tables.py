@@ -309,7 +309,10 @@ class UsageRow(StoreTable, table=True):
 
 
 class InvitationRow(StoreTable, table=True):
-    """A code that makes one member, once; kept only as a hash, as tokens are."""
+    """A code that makes one member, once; kept only as a hash, as tokens are.
+
+    With `member_id` it makes nobody but signs that member in, on another phone say.
+    """
 
     __tablename__ = "invitation"
     __table_args__ = (
@@ -329,6 +332,27 @@ class InvitationRow(StoreTable, table=True):
     expires_at: datetime
     used_at: datetime | None = None
     used_by: int | None = Field(default=None, foreign_key="member.id")
+    member_id: int | None = Field(default=None, foreign_key="member.id", index=True)
+
+
+class SessionRow(StoreTable, table=True):
+    """A browser that is signed in as a member; of its secret only a hash."""
+
+    __tablename__ = "session"
+    __table_args__ = (
+        _lengths("prefix", 32),
+        _lengths("sha256", 64, 64),
+        CheckConstraint("expires_at > made_at", name="ends_later"),
+        Index(None, "member_id", "made_at"),
+        {"sqlite_with_rowid": False},
+    )
+
+    prefix: str = Field(primary_key=True, max_length=32)
+    sha256: str = Field(max_length=64)
+    member_id: int = Field(foreign_key="member.id")
+    made_at: datetime
+    expires_at: datetime
+    last_used_at: datetime | None = None
 
 
 class JudgementRow(StoreTable, table=True):
@@ -364,4 +388,5 @@ PARCEL = _table(ParcelRow)
 PHOTO = _table(PhotoRow)
 USAGE = _table(UsageRow)
 INVITATION = _table(InvitationRow)
+SESSION = _table(SessionRow)
 JUDGEMENT = _table(JudgementRow)

@@ -7,7 +7,7 @@ import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from mendpool.core.errors import Complaint, NotFound, RefusedInput
+from mendpool.core.errors import Complaint, Conflict, NotFound, RefusedInput
 from mendpool.store.invitations import Invitation, Token
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.values import FOREIGN_NAME, Member, Role
@@ -18,8 +18,9 @@ TOKEN_DAYS = 365
 CODE_DAYS = 14
 """How long an invitation is good unless said otherwise (common practice)."""
 _TOKEN, _CODE = "mp", "in"
-_NO_HASH = "0" * 64
-_CODE_FORM = re.compile(r"in[0-9a-f]{10}_[A-Za-z0-9_-]{43}")
+NO_HASH = "0" * 64
+"""What is compared with where nothing is kept, so that the time tells nothing."""
+CODE_FORM = re.compile(r"in[0-9a-f]{10}_[A-Za-z0-9_-]{43}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +53,7 @@ def add_member(
         Conflict: the name is taken.
     """
     _check_name(name)
-    token, kept = _new_token()
+    token, kept = new_token()
     member = store.add_member(
         name, role, kept.sha256, kept.prefix, kept.pseudonym, now, _ends(now, days)
     )
@@ -67,7 +68,7 @@ def rotate_member(
     Raises:
         NotFound, Conflict: see the store.
     """
-    token, kept = _new_token()
+    token, kept = new_token()
     ends = _ends(now, days)
     return NewMember(store.rotate_member(name, kept.sha256, kept.prefix, ends, readmit), token)
 
@@ -93,10 +94,38 @@ def invite(
     Raises:
         Conflict: the name is taken.
     """
-    prefix, code = _secret(_CODE)
+    prefix, code = secret(_CODE)
     ends = now + timedelta(days=days)
     made = Invitation(name, ends, vouched, token_days, None)
     store.add_invitation(made, digest(code), prefix, now)
+    return NewInvitation(made, code)
+
+
+def member_code(
+    store: PoolStore,
+    name: str,
+    now: datetime,
+    *,
+    days: int = CODE_DAYS,
+    token_days: int | None = TOKEN_DAYS,
+) -> NewInvitation:
+    """Make a code that signs a member in on another phone, once; their token stays as it is.
+
+    Args:
+        name: whose.
+        days: how long the code is good.
+        token_days: how long a new term is where the member's token has run out by then.
+
+    Raises:
+        NotFound: there is no member of that name.
+        Conflict: the token was revoked, or the member came with a parcel.
+    """
+    if name.strip().casefold().startswith(FOREIGN_NAME):
+        raise Conflict(f"{name} came with a parcel and can't sign in")
+    prefix, code = secret(_CODE)
+    ends = now + timedelta(days=days)
+    made = Invitation(name, ends, True, token_days, None, of_member=True)  # noqa: FBT003
+    store.add_member_code(made, digest(code), prefix, now)
     return NewInvitation(made, code)
 
 
@@ -109,11 +138,11 @@ def join(store: PoolStore, code: str, now: datetime) -> NewMember:
         NotFound: the code is unknown, used up or has expired.
         Conflict: its name was given to someone else meanwhile.
     """
-    prefix = code[:PREFIX_LENGTH] if _CODE_FORM.fullmatch(code) else ""
+    prefix = code[:PREFIX_LENGTH] if CODE_FORM.fullmatch(code) else ""
     held = store.invitation_hash(prefix)
-    if not hmac.compare_digest(digest(code), held or _NO_HASH):
+    if not hmac.compare_digest(digest(code), held or NO_HASH):
         raise NotFound
-    token, kept = _new_token()
+    token, kept = new_token()
     return NewMember(store.use_invitation(prefix, kept, now), token)
 
 
@@ -126,12 +155,14 @@ def _ends(now: datetime, days: int | None) -> datetime | None:
     return None if days is None else now + timedelta(days=days)
 
 
-def _new_token() -> tuple[str, Token]:
-    prefix, token = _secret(_TOKEN)
+def new_token() -> tuple[str, Token]:
+    """Return a member's token, and what is kept of it."""
+    prefix, token = secret(_TOKEN)
     return token, Token(digest(token), prefix, "m-" + secrets.token_hex(6))
 
 
-def _secret(kind: str) -> tuple[str, str]:
+def secret(kind: str) -> tuple[str, str]:
+    """Return 256 random bits with a readable beginning, which comes alone as well."""
     prefix = kind + secrets.token_hex((PREFIX_LENGTH - len(kind)) // 2)
     return prefix, f"{prefix}_{secrets.token_urlsafe(32)}"
 

@@ -1,0 +1,84 @@
+"""Signing in from the page: a code for a cookie that no script can read."""
+
+from datetime import datetime
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import Response
+
+from mendpool.api.bodies import JsonBody, json_body
+from mendpool.api.context import Running, Service, Signed, signed_session
+from mendpool.api.problems import Refusal
+from mendpool.api.replies import reply
+from mendpool.api.signing_in import COOKIE, own_page
+from mendpool.core.catalogue.typed import typed
+from mendpool.core.errors import NotFound
+from mendpool.core.record.joining import Joining
+from mendpool.store.sessions import HeldSession
+from mendpool.usecases import sessions
+
+router = APIRouter(prefix="/v1/session", tags=["session"])
+Body = Annotated[JsonBody, Depends(json_body)]
+_COOKIE_RULES = "Path=/; Secure; HttpOnly; SameSite=Lax"
+_NOT_KEPT = {"Cache-Control": "no-store"}
+_UNKNOWN = (
+    "This code is unknown, was used, was revoked or has expired; ask a steward for another."
+)
+
+
+@router.post("", status_code=201, dependencies=[Depends(own_page)])
+def sign_in(request: Request, running: Running, body: Body) -> Response:
+    """Sign this browser in, by an invitation, a sign-in code or a member's token.
+
+    Gives the session and its cookie; an invitation makes the member. Only for the pool's own
+    page: the browser has to say `Sec-Fetch-Site: same-origin`.
+    """
+    code, now = typed(Joining, body.value).code.strip(), running.clock()
+    address = request.client.host if request.client else ""
+    if wait := running.guesses.wait(address, now):
+        says = "Too many codes were wrong; wait as Retry-After says."
+        raise Refusal("too-many", says, {"Retry-After": str(wait)})
+    store = running.place.store
+    try:
+        signed = sessions.sign_in(store, code, now, request.cookies.get(COOKIE, ""))
+    except NotFound:
+        running.guesses.failed(address, now)
+        raise Refusal("not-found", _UNKNOWN) from None
+    lasts = int((sessions.ends(signed.held) - now).total_seconds())
+    cookie = f"{COOKIE}={signed.secret}; Max-Age={lasts}; {_COOKIE_RULES}"
+    return reply(_told(running, signed.held), 201, {**_NOT_KEPT, "Set-Cookie": cookie})
+
+
+@router.get("")
+def session(running: Running, signed: Signed) -> Response:
+    """Tell who is signed in by the cookie, and the token that the page says with the rest."""
+    return reply(_told(running, signed), headers=_NOT_KEPT)
+
+
+@router.delete("")
+def sign_out(
+    running: Running, signed: Annotated[HeldSession, Depends(signed_session)]
+) -> Response:
+    """Sign this browser out and have it forget everything of this address."""
+    running.place.store.end_session(signed.session.prefix)
+    gone = {
+        "Set-Cookie": f"{COOKIE}=; Max-Age=0; {_COOKIE_RULES}",
+        "Clear-Site-Data": '"cache", "cookies", "storage"',
+    }
+    return Response(status_code=204, headers=gone)
+
+
+def _told(running: Service, held: HeldSession) -> dict[str, Any]:
+    member = held.member
+    return {
+        "name": member.name,
+        "role": member.role,
+        "contributor": member.pseudonym,
+        "until": _time(sessions.ends(held)),
+        "token": sessions.page_token(running.place.key, held.session),
+        "pool": str(running.place.store.pool_settings().pool_id),
+    }
+
+
+def _time(at: datetime) -> str:
+    return at.strftime("%Y-%m-%dT%H:%M:%SZ")
