@@ -1,5 +1,6 @@
 """JSON replies with weak ETags."""
 
+import gzip
 import hashlib
 import json
 from typing import Any
@@ -37,3 +38,20 @@ def tagged(
     if "*" in wanted or tag.removeprefix("W/") in {t.removeprefix("W/") for t in wanted}:
         return Response(status_code=304, headers=headers)
     return Response(content, 200, headers, media_type=kind)
+
+
+def packed(content: bytes) -> tuple[bytes, bytes]:
+    """Return a content with its gzip, for what is sent often and packed once."""
+    return content, gzip.compress(content, mtime=0)
+
+
+def packed_or_plain(request: Request, plain: bytes, packed: bytes) -> Response:
+    """Return JSON with its ETag, packed where `Accept-Encoding` has gzip; see `tagged`."""
+    answer = tagged(request, plain)
+    answer.headers["Vary"] = "Authorization, Accept-Encoding"
+    accepted = request.headers.get("accept-encoding", "").lower()
+    if answer.status_code != 200 or "gzip" not in accepted:
+        return answer
+    headers = {name: answer.headers[name] for name in ("ETag", "Cache-Control", "Vary")}
+    headers["Content-Encoding"] = "gzip"
+    return Response(packed, headers=headers, media_type="application/json")
