@@ -195,6 +195,7 @@ ADDRESSES = {
     "/v1/workings": {"GET"},
     "/v1/workings/any": {"POST"},
     "/v1/catalogue": {"GET"},
+    "/v1/vocabulary": {"GET"},
     "/v1/changes": {"GET"},
     "/v1/parcel": {"GET", "POST"},
     "/healthz": {"GET"},

@@ -142,6 +142,7 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
         get("/readyz"),
     ),
     "GET /v1/catalogue": (SIGN_IN, get("/v1/catalogue")),
+    "GET /v1/vocabulary": (SIGN_IN, get("/v1/vocabulary")),
     "GET /v1/changes": (
         (
             *SIGN_IN,

@@ -30,8 +30,10 @@ from mendpool.api.docs_page import style_sheet
 from mendpool.api.outer import Outer
 from mendpool.api.page_files import read_page
 from mendpool.api.problems import KINDS, MEDIA_TYPE, install
+from mendpool.api.replies import packed, to_json
 from mendpool.api.seen import Seen, Templates, Watch
 from mendpool.api.signing_in import COOKIE, TOKEN_HEADER
+from mendpool.core.catalogue.handheld import handheld
 from mendpool.core.privacy.photo import SERVICES
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.joining import Joining
@@ -89,6 +91,7 @@ def make_app(
     app.state.service = service
     app.state.catalogue_json = service.place.catalogue.model_dump_json().encode()
     app.state.page = read_page(phone or place_of("phone"))
+    app.state.vocabulary_json = packed(to_json(handheld(service.place.catalogue)))
     install(app)
     for routes in (
         report_routes,

@@ -8,7 +8,7 @@ from starlette.responses import HTMLResponse, Response
 from mendpool.api.context import Asker, Running, Service, service_of
 from mendpool.api.docs_page import docs_page
 from mendpool.api.problems import Refusal
-from mendpool.api.replies import reply, tagged
+from mendpool.api.replies import packed_or_plain, reply, tagged
 from mendpool.core.errors import MendpoolError, TemporarilyImpossible
 from mendpool.store.schema import schema_state
 
@@ -24,6 +24,18 @@ def catalogue(request: Request, running: Running, asker: Asker) -> Response:
     place = running.place
     content: bytes = request.app.state.catalogue_json
     return tagged(request, content, f'W/"{place.catalogue.version}"')
+
+
+@router.get("/v1/vocabulary")
+def vocabulary(request: Request, running: Running, asker: Asker) -> Response:
+    """Return the part of the catalogue that a client in the hand keeps, in a fifth of the room.
+
+    Codes in words, complaints with their aliases, what to read and the bands that judge it,
+    checks with the results each can have, cautions. Compressed where `Accept-Encoding` has
+    gzip. The tag changes with the catalogue and with the form it is told in.
+    """
+    plain, packed = request.app.state.vocabulary_json
+    return packed_or_plain(request, plain, packed)
 
 
 @router.get("/healthz")

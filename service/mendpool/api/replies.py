@@ -1,5 +1,6 @@
 """JSON replies with weak ETags."""
 
+import gzip
 import hashlib
 import json
 from typing import Any
@@ -46,3 +47,18 @@ def has_it(request: Request, tag: str) -> bool:
     """Say whether `If-None-Match` names the tag: a list or ``*``, weakly compared."""
     wanted = [t.strip() for t in request.headers.get("if-none-match", "").split(",")]
     return "*" in wanted or tag.removeprefix("W/") in {t.removeprefix("W/") for t in wanted}
+def packed(content: bytes) -> tuple[bytes, bytes]:
+    """Return a content with its gzip, for what is sent often and packed once."""
+    return content, gzip.compress(content, mtime=0)
+
+
+def packed_or_plain(request: Request, plain: bytes, packed: bytes) -> Response:
+    """Return JSON with its ETag, packed where `Accept-Encoding` has gzip; see `tagged`."""
+    answer = tagged(request, plain)
+    answer.headers["Vary"] = "Authorization, Accept-Encoding"
+    accepted = request.headers.get("accept-encoding", "").lower()
+    if answer.status_code != 200 or "gzip" not in accepted:
+        return answer
+    headers = {name: answer.headers[name] for name in ("ETag", "Cache-Control", "Vary")}
+    headers["Content-Encoding"] = "gzip"
+    return Response(packed, headers=headers, media_type="application/json")
