@@ -9,7 +9,7 @@ import { unitWord } from './parts.js';
 export const WIDE = 320;
 const EDGE = 10;
 // A letter of 14 px is about so wide; nothing here needs to know it better.
-const LETTER = 7.4;
+const LETTER = 7.8;
 const STRONG = 8.6;
 
 /** A figure of a picture: as many digits as tell something. */
