@@ -51,9 +51,12 @@ export function didPart(report) {
     report.before?.length > 0 && h('p', null, t('shown.before', { what: report.before.map((code) => label('before', code)).join(', ') })));
 }
 
-/** Where and how a reading was taken. */
-export const readingName = (r) => sentence([label('readings', r.quantity), r.point && label('points', r.point), r.which && String(r.which),
-  r.condition && label('conditions', r.condition)].filter(Boolean).join(', '));
+/** Where and how a reading was taken, in words. */
+export function readingName(r) {
+  const both = codeWord('reading_names', `${r.quantity}@${r.point}`) ?? (inUse() === 'en' ? vocabularyNow()?.readings?.[r.quantity]?.names?.[r.point] : null);
+  const where = both ? [both] : [label('readings', r.quantity), r.point && label('points', r.point)];
+  return sentence([...where, r.which && String(r.which), r.condition && label('conditions', r.condition)].filter(Boolean).join(', '));
+}
 
 /** Readings on their bands, as found and as left. */
 export function measuredPart(report) {
