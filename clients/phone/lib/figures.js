@@ -28,8 +28,10 @@ export const fineUnit = (value, unit) => `${fine(value, 6)} ${unitWord(unit)}`.t
 export function picture({ caption, says, high, drawn, heads, rows, foot, open = false }) {
   const title = unique('title');
   const describe = unique('says');
-  const head = (text, i) => h(i ? 'th.n' : 'th', { scope: 'col' }, text);
-  const cell = (text, i) => (i ? h('td.n', null, text) : h('th', { scope: 'row' }, text));
+  // Figures stand under each other by their last digit, words by their first letter.
+  const figures = heads.map((_, i) => i > 0 && rows.every((row) => /^[\d\s.,%–-]*$/.test(String(row[i]))));
+  const head = (text, i) => h(figures[i] ? 'th.n' : 'th', { scope: 'col' }, text);
+  const cell = (text, i) => (i ? h(figures[i] ? 'td.n' : 'td', null, text) : h('th', { scope: 'row' }, text));
   const table = h('table', null, h('thead', null, h('tr', null, heads.map(head))),
     h('tbody', null, rows.map((row) => h('tr', null, row.map(cell)))));
   return h('figure', null, h('figcaption', null, caption),

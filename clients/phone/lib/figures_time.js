@@ -46,8 +46,9 @@ export function holdingFigure(durability, caption) {
         words(fine(p.months), x(p.months), 164), words(fine(p.at_risk), x(p.months), 208, 'strong')]),
       words(t('fig.after'), 0, 164, 'soft', 'start'), words(t('fig.seen'), 0, 188, 'soft', 'start'),
     ],
-    heads: [t('fig.after-months'), t('fig.held'), t('fig.seen-short')],
-    rows: at.map((p) => [tn('fig.months', p.months), p.at_risk > 0 ? share(p) : t('fig.nobody-yet'), fine(p.at_risk)]),
+    heads: [t('fig.after-months'), t('fig.held'), t('fig.range'), t('fig.seen-short')],
+    rows: at.map((p) => [tn('fig.months', p.months), p.at_risk > 0 ? `${percent(p.share)}\u00a0%` : '–',
+      p.at_risk > 0 ? t('fig.from-to', { low: percent(p.low), high: percent(p.high) }) : t('fig.nobody-yet'), fine(p.at_risk)]),
   });
 }
 
@@ -120,7 +121,8 @@ export function minmaxFigure(given, caption, unit) {
     typeof p.min === 'number' && typeof p.max === 'number'
       && s('path.ink.thick', { d: `M${round(places[i] - 5)} ${round(y(p.max))}h10m-5 0V${round(y(p.min))}m-5 0h10` }),
     s('circle.dot', { cx: round(places[i]), cy: round(y(p.value)), r: 5 })]);
-  const said = (p) => [fineUnit(p.value, unit), typeof p.min === 'number' && typeof p.max === 'number' && t('fig.between', { min: fine(p.min, 6), max: fine(p.max, 6) })].filter(Boolean).join(', ');
+  const moved = (p) => typeof p.min === 'number' && typeof p.max === 'number' && t('fig.between', { min: fine(p.min, 6), max: fine(p.max, 6) });
+  const said = (p) => [fineUnit(p.value, unit), moved(p)].filter(Boolean).join(', ');
   const first = points[0];
   const last = points[points.length - 1];
   return picture({
@@ -132,7 +134,7 @@ export function minmaxFigure(given, caption, unit) {
       points.length > 1 && s('path.ink', { d: `M${points.map((p, i) => `${round(places[i])} ${round(y(p.value))}`).join('L')}` }), marks,
       words(shortMonth(first.when), places[0], 162), points.length > 1 && places[points.length - 1] - places[0] > 90 && words(shortMonth(last.when), places[points.length - 1], 162)],
     heads: [t('fig.when'), unitWord(unit) || t('fig.figure'), t('fig.verdict')],
-    rows: points.map((p) => [shortMonth(p.when), said(p), p.verdict ? t(`verdict.${p.verdict}`) : '']),
+    rows: points.map((p) => [shortMonth(p.when), [fine(p.value, 6), moved(p)].filter(Boolean).join(', '), p.verdict ? t(`verdict.${p.verdict}`) : '']),
   });
 }
 
