@@ -84,8 +84,11 @@ export function troubleBox(trouble, again) {
 /** Minutes in words. */
 export const minutes = (n) => (n === null || n === undefined ? null : n >= 90 ? t('hours', { n: Math.round(n / 6) / 10 }) : t('minutes', { n: Math.round(n) }));
 
+/** A unit of the wire as people write it; a plain ratio has none. */
+export const unitWord = (unit) => ({ 1: '', degC: '°C', ohm: 'Ω', Mohm: 'MΩ', uF: 'µF' }[unit] ?? unit ?? '');
+
 /** A reading's figure with its unit. */
-export const withUnit = (value, unit) => `${number(value)}${unit && unit !== '1' ? ` ${unit}` : ''}`;
+export const withUnit = (value, unit) => `${number(value)} ${unitWord(unit)}`.trim();
 
 /** Do something slow from a button, showing that it is under way; twice is once. */
 export function whileBusy(work) {
