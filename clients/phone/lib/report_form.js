@@ -1,7 +1,7 @@
 // Telling a report: what was wrong, what was tried, how it ended.
 
 import { h, refill } from './dom.js';
-import { month, t, typed } from './words.js';
+import { month, t, tn, typed } from './words.js';
 import { all } from './keep.js';
 import { go } from './route.js';
 import { keepWalk } from './question.js';
@@ -12,7 +12,7 @@ import { attemptsPart } from './attempts.js';
 import { endPart, settle } from './report_end.js';
 import { monthField } from './months.js';
 import { photosOf, photosPart } from './photos_part.js';
-import { button, field, figure, notice, select, tick, troubleBox, way } from './parts.js';
+import { button, field, figure, notice, select, tick, troubleBox, under, way } from './parts.js';
 
 const WAIT_MS = 250;
 const FEW = ['fuel', 'excitation', 'cooling'];
@@ -41,27 +41,38 @@ export async function formView(it, answer, words, isNew) {
   };
   const set = setPart(it, sets, trySave);
   const wrong = wrongPart(it, trySave, soon);
+  const measure = (stage) => button(t(stage ? 'report.add-left' : 'ask.add-reading'), () => forward(`/ask/${it.id}/reading?back=report${stage}`), 'quiet');
+  const before = [set, wrong, readingsList(it, 'found', t('report.readings'), trySave), measure(''),
+    attemptsPart(it, words, () => { end.redraw(); trySave(); })];
+  // What the steps told already is folded up: it is there to be looked at, not to be typed again.
+  const grown = Boolean(it.machine.fuel && (it.complaint.trim() || it.symptoms.length) && it.tried.length && !isNew && !told.typed);
+  told.typed = !grown;
   return h('form', { onsubmit: (e) => e.preventDefault() }, h('h1', null, t('place.report')),
-    h('p.soft', null, t(it.tried.length || it.complaint ? 'report.grown' : 'report.how')),
-    set, wrong, readingsList(it, 'found', t('report.readings'), trySave),
-    attemptsPart(it, words, () => { end.redraw(); trySave(); }), end,
-    readingsList(it, 'left', t('report.left'), trySave), button(t('report.add-left'), () => forward(`/ask/${it.id}/reading?back=report&stage=left`)),
-    h('h2', null, t('report.more')),
-    monthField(t('report.month'), told.happened ?? '', (value) => { told.happened = value || null; trySave(); }),
-    field(t('report.note'), { rows: 3, value: told.note, maxlength: 4000, oninput: (e) => { told.note = e.target.value; soon(); } }, t('report.note-hint')),
-    sharePart(it, trySave, soon), photosPart(it.id, photos), said,
+    h('p.soft', null, t(grown ? 'report.grown' : 'report.how')),
+    grown ? under(stepsLine(it), before) : before, end,
+    readingsList(it, 'left', t('report.left'), trySave), measure('&stage=left'),
+    field(t('report.note'), { rows: 2, value: told.note, maxlength: 4000, oninput: (e) => { told.note = e.target.value; soon(); } }, t('report.note-hint')),
+    photosPart(it.id, photos),
+    under(t('report.more', { month: whenLine(told) }), monthField(t('report.month'), told.happened ?? '', (value) => { told.happened = value || null; trySave(); }),
+      sharePart(it, trySave, soon)), said,
     button(t('report.look'), async () => {
       settle(it, words);
       const faults = faultsOf(it);
       if (faults.length) {
         refill(said, notice(t('report.missing'), 'bad', h('ul', null, faults.map(([key]) => h('li', null, t(key))))));
-        ({ set, wrong, end })[faults[0][1]].querySelector('input, select, textarea')?.focus();
+        const first = ({ set, wrong, end })[faults[0][1]];
+        first.closest('details')?.setAttribute('open', '');
+        first.querySelector('input, select, textarea')?.focus();
         return;
       }
       await forward(`/report/${it.id}?step=check`);
     }, 'main'),
     it.mending && way(t('waiting.title'), '/waiting', 'quiet'));
 }
+
+const stepsLine = (it) => t('report.steps', {
+  what: it.symptoms.map((code) => label('symptoms', code)).join(', ') || it.complaint, tried: tn('report.attempts', it.tried.length),
+});
 
 function faultsOf(it) {
   const faults = [];
@@ -117,10 +128,8 @@ function wrongPart(it, save, soon) {
 
 function readingsList(it, stage, title, save) {
   const own = it.readings.filter((r) => (r.stage ?? 'found') === stage);
-  if (!own.length) return stage === 'left' && h('h2', null, title);
-  const list = h('section', null, h('h2', null, title), h('ul.plain', null, own.map((r) => h('li.beside', null, h('span', null, readingLine(r)),
+  return own.length > 0 && h('section', null, h('h2', null, title), h('ul.plain', null, own.map((r) => h('li.beside', null, h('span', null, readingLine(r)),
     button(t('remove'), (e) => { it.readings = it.readings.filter((one) => one !== r); e.target.closest('li').remove(); save(); }, 'quiet')))));
-  return list;
 }
 
 /** What stays at home unless it is ticked. */

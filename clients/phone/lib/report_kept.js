@@ -22,7 +22,6 @@ export async function keptView(it) {
         own.state === 'waiting' ? button(t('waiting.now'), () => flush()) : way(t('waiting.mend'), `/report/${it.id}?mend=1`, 'main'),
         way(t('waiting.title'), '/waiting')]
         : [notice(t('sent.thanks'), 'good'), way(t('sent.read'), `/look/${it.report.id}`), way(t('sent.again'), `/follow/${it.report.id}`, 'quiet')],
-      photos > 0 && h('p', null, tn('kept.photos', photos)),
-      way(t('place.home'), '/', 'quiet'));
+      photos > 0 && h('p', null, tn('kept.photos', photos)));
   }
 }

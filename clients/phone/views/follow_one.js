@@ -78,6 +78,6 @@ async function keptView(id, report) {
         : notice(t('follow.thanks'), 'good'),
       own && (aside ? way(t('waiting.mend'), `/follow/${report.id}?mend=${id}`, 'main') : button(t('waiting.now'), () => flush())),
       own && way(t('waiting.title'), '/waiting'),
-      way(t('place.follow'), '/follow'), way(t('place.home'), '/', 'quiet'));
+      way(t('place.follow'), '/follow'));
   }
 }
