@@ -1,10 +1,11 @@
 // What this phone keeps, in IndexedDB: sets, questions, what waits to be sent, the last answers.
 
 const NAME = 'mendpool';
-const FORM = 1;
+const FORM = 2;
 // store: path of its key
 const STORES = {
   sets: 'id', walks: 'id', answers: 'id', queue: 'id', mine: 'id', sheets: 'id', prefs: 'key', vocabulary: 'key',
+  photos: 'id',
 };
 
 /** The phone has no room left, or lets nothing be kept. */
@@ -52,6 +53,8 @@ export const read = (store, key) => within(store, 'readonly', (s) => s.get(key))
 export const all = (store) => within(store, 'readonly', (s) => s.getAll());
 /** Keep one; it is on disk when this comes back. @throws {NoRoom} */
 export const keep = (store, value) => within(store, 'readwrite', (s) => s.put(value)).then(() => value);
+/** Keep several of a store, all or none. @throws {NoRoom} */
+export const keepAll = (store, values) => within(store, 'readwrite', (s) => values.map((value) => s.put(value)).at(-1));
 /** Let one go. */
 export const drop = (store, key) => within(store, 'readwrite', (s) => s.delete(key));
 /** Let all of a store go. */

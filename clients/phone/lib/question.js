@@ -34,7 +34,10 @@ export function questionOf(w) {
   const { hours, ...machine } = machineOf(w.machine);
   const body = { machine };
   if (w.complaint.trim()) body.complaint = w.complaint.trim();
-  for (const name of ['symptoms', 'readings', 'observations', 'tried']) if (w[name].length) body[name] = w[name];
+  // What was read after the mend says nothing of the fault, and what it cost nothing at all.
+  const found = w.readings.filter((r) => r.stage !== 'left');
+  const tried = w.tried.map(({ cost, ...attempt }) => attempt);
+  for (const [name, list] of Object.entries({ symptoms: w.symptoms, readings: found, observations: w.observations, tried })) if (list.length) body[name] = list;
   if (w.before?.length) body.before = w.before;
   if (w.get_by) body.get_by = true;
   if (w.must_run) body.must_run = w.must_run;
@@ -75,7 +78,7 @@ export function reportOf(w, answer, vocabulary) {
     .filter((s) => ['said', 'complaint'].includes(s.from) && s.confidence >= SURE).map((s) => s.code);
   const symptoms = [...new Set([...w.symptoms, ...understood])];
   if (symptoms.length) body.symptoms = symptoms;
-  if (body.readings) body.readings = body.readings.map((r) => ({ stage: 'found', ...r }));
+  if (w.readings.length) body.readings = w.readings.map((r) => ({ stage: 'found', ...r }));
   if (w.tried.length) body.attempts = w.tried;
   return body;
 }

@@ -2,16 +2,27 @@
 // "kept", has the name it was given when it was written, and is sent with the very same bytes
 // until the service says that it has it; so sending twice is harmless.
 
-import { send, Trouble, whoIs } from './api.js';
-import { all, drop, keep } from './keep.js';
+import { onMember, send, Trouble, whoIs } from './api.js';
+import { all, drop, keep, keepAll, read } from './keep.js';
 
 const AGAIN_MS = 60000;
+const SOON_MS = 3000;
 const watchers = new Set();
 let trouble = null;
 let timer = 0;
 
 /** Hear when what waits has changed. */
 export const onChange = (fn) => { watchers.add(fn); return () => watchers.delete(fn); };
+
+/** Draw something anew at each change for as long as it is on the page. */
+export function whileShown(element, draw) {
+  let shown = false;
+  const off = onChange(async () => {
+    shown ||= element.isConnected;
+    if (shown && !element.isConnected) off();
+    else await draw();
+  });
+}
 
 async function changed() {
   for (const fn of watchers) await fn();
@@ -23,11 +34,18 @@ async function changed() {
  *   title: string, of?: string}} thing `of`: the report it belongs to
  * @throws {NoRoom} nothing was kept
  */
-export async function add(thing) {
-  const body = thing.body instanceof Blob ? thing.body : JSON.stringify(thing.body);
-  await keep('queue', { ...thing, body, made: Date.now(), state: 'waiting', who: whoIs()?.contributor ?? null });
+export const add = (thing) => addAll([thing]);
+
+/** Keep several things that belong together, all or none, and try at once. @throws {NoRoom} */
+export async function addAll(things) {
+  const now = Date.now();
+  const who = whoIs()?.contributor ?? (await read('prefs', 'contributor').catch(() => undefined))?.value ?? null;
+  await keepAll('queue', things.map((thing, i) => ({
+    ...thing, body: thing.body instanceof Blob ? thing.body : JSON.stringify(thing.body), made: now + i, state: 'waiting', why: null, who,
+  })));
   await changed();
-  return flush();
+  // What is kept is kept: whoever wrote it need not stand and wait for a poor signal.
+  flush().catch(() => {});
 }
 
 /** What waits, the oldest first, with `state` waiting or set-aside. */
@@ -52,32 +70,50 @@ export async function again(id) {
   return flush();
 }
 
+/** Let it not be sent while it is being mended. */
+export async function setAside(id) {
+  const thing = await read('queue', id);
+  if (thing?.state === 'waiting') await keep('queue', { ...thing, state: 'set-aside', why: { kind: 'mending' } });
+  await changed();
+}
+
 /** Send what waits; one tab does it at a time. Returns how many were sent. */
 export async function flush() {
   if (!navigator.locks) return drain();
-  return navigator.locks.request('mendpool-queue', { ifAvailable: true }, (lock) => (lock ? drain() : 0));
+  return navigator.locks.request('mendpool-queue', { ifAvailable: true }, (lock) => {
+    if (lock) return drain();
+    // The one who sends now may have looked at the queue before this came into it.
+    clearTimeout(timer);
+    timer = setTimeout(flush, SOON_MS);
+    return 0;
+  });
 }
 
 async function drain() {
   let sent = 0;
   trouble = null;
   const held = new Set();
-  for (const thing of await waiting()) {
-    if (thing.state !== 'waiting') { held.add(thing.id); continue; }
-    if (thing.of && held.has(thing.of)) continue; // its report has to be there first
-    const me = whoIs();
-    if (me && thing.who && thing.who !== me.contributor) { held.add(thing.id); continue; } // not his to send
+  const tried = new Set();
+  const next = async () => (await waiting()).find((thing) => !tried.has(thing.id));
+  // Looked at anew each time: something may have come in, or been taken back, meanwhile.
+  for (let thing = await next(); thing; thing = await next()) {
+    tried.add(thing.id);
+    if (thing.state !== 'waiting' || (thing.of && held.has(thing.of)) || !isMine(thing)) {
+      held.add(thing.id); // what belongs to it has to wait too
+      continue;
+    }
     try {
       const stored = await send('PUT', thing.path, thing.body);
-      await drop('queue', thing.id);
       await remember(thing, stored);
+      // Mended meanwhile, it stays: the service then says that it has another form of it.
+      if ((await read('queue', thing.id))?.made === thing.made) await drop('queue', thing.id);
       sent += 1;
       await changed();
     } catch (error) {
       if (!(error instanceof Trouble)) throw error;
       held.add(thing.id);
       if (['refused', 'conflict', 'withdrawn', 'not-found'].includes(error.kind)) {
-        await keep('queue', { ...thing, state: 'set-aside', why: error.problem });
+        await keep('queue', { ...thing, state: 'set-aside', why: { kind: error.kind, ...error.problem } });
         continue;
       }
       trouble = error.kind;
@@ -90,12 +126,23 @@ async function drain() {
   return sent;
 }
 
+/** Whether it is this member's to send: telephones are lent. */
+export const isMine = (thing) => !whoIs() || !thing.who || thing.who === whoIs().contributor;
+
 async function remember(thing, stored) {
-  if (thing.kind === 'report') await keep('mine', stored);
+  // No room to remember is no reason to send it twice.
+  if (thing.kind === 'report') await keep('mine', { ...stored, set: thing.set ?? null }).catch(() => {});
+  if (thing.kind !== 'followup') return;
+  const report = await read('mine', thing.report).catch(() => undefined);
+  const followups = [...(report?.followups ?? []).filter((one) => one.id !== stored.id), stored];
+  if (report) await keep('mine', { ...report, followups }).catch(() => {});
 }
 
 /** Send on load, when a signal comes back, and when the page is looked at again. */
 export function watch() {
+  const note = () => whoIs() && keep('prefs', { key: 'contributor', value: whoIs().contributor }).catch(() => {});
+  onMember(note);
+  note();
   addEventListener('online', () => flush());
   document.addEventListener('visibilitychange', () => { if (!document.hidden) flush(); });
   return flush();

@@ -57,15 +57,20 @@ const plain = (text) => text.toLowerCase().normalize('NFKD').replace(/[̀-ͯ]/g,
  * is for the service to say.
  * @returns {string[]} codes, at most `most`
  */
-export function findSymptoms(text, machine, most = 6) {
+export const findSymptoms = (text, machine, most = 6) => find('symptoms', text, machine, most);
+
+/** Parts that fit some words, as `findSymptoms`. */
+export const findComponents = (text, machine, most = 6) => find('components', text, machine, most);
+
+function find(kind, text, machine, most) {
   const asked = plain(text);
   if (!held || asked.length < 3) return [];
   const words = asked.split(' ').filter((w) => w.length > 2);
   const scored = [];
-  for (const [code, one] of Object.entries(held.symptoms)) {
+  for (const [code, one] of Object.entries(held[kind])) {
     if (!admits(one.only, machine)) continue;
     let best = 0;
-    for (const said of [one.label, codeWord('symptoms', code), ...(one.aliases ?? [])].filter(Boolean)) {
+    for (const said of [one.label, codeWord(kind, code), ...(one.aliases ?? [])].filter(Boolean)) {
       const alias = plain(said);
       if (` ${asked} `.includes(` ${alias} `)) best = Math.max(best, 10 + alias.length);
       const own = alias.split(' ');

@@ -20,7 +20,7 @@ export async function show() {
     (knows || wasHere) && [
       way(t('home.ask'), '/ask', 'main'),
       walks.length > 0 && h('section', null, h('h2', null, tn('home.open', walks.length)), walks.slice(0, 3).map((w) =>
-        way(t('home.go-on', { what: w.complaint || t('home.no-words'), set: named[w.set] ?? t('set.unnamed'), when: time(w.begun) }), `/answer/${w.id}`))),
+        way(t('home.go-on', { what: w.complaint || t('home.no-words'), set: named[w.set] ?? t('set.unnamed'), when: time(w.begun) }), `/${w.report ? 'report' : 'answer'}/${w.id}`))),
       way(t('home.report'), '/report'),
       way(t('home.follow'), '/follow'),
       h('h2', null, t('place.sets')),

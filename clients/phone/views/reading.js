@@ -11,17 +11,17 @@ import { bandFigure } from '../lib/figures.js';
 import { button, choice, figure, notice, select, tick, under, way, whileBusy } from '../lib/parts.js';
 
 /** Make the view. `quantity`, `point`, `condition` come along where a step asks for them. */
-export async function show({ id, quantity, point, condition, back }) {
+export async function show({ id, quantity, point, condition, back, stage }) {
   const it = await walk(id);
   const words = await vocabulary();
   if (!it || !words) return h('div', null, h('h1', null, t('reading.title')), notice(t(it ? 'needs-vocabulary' : 'gone'), 'bad'));
-  const to = back === 'answer' ? `/answer/${id}?fresh=1` : `/ask/${id}`;
-  if (!quantity) return offers(it, words, back);
-  return taking(it, words, { quantity, point, condition }, to, back);
+  const to = { answer: `/answer/${id}?fresh=1`, report: `/report/${id}` }[back] ?? `/ask/${id}`;
+  if (!quantity) return offers(it, words, back, stage);
+  return taking(it, words, { quantity, point, condition, stage }, to, back);
 }
 
-function offers(it, words, back) {
-  const to = (r) => `/ask/${it.id}/reading?${new URLSearchParams({ ...Object.fromEntries(Object.entries(r).filter(([k, v]) => v && k !== 'says' && k !== 'only')), ...(back ? { back } : {}) })}`;
+function offers(it, words, back, stage) {
+  const to = (r) => `/ask/${it.id}/reading?${new URLSearchParams({ ...Object.fromEntries(Object.entries(r).filter(([k, v]) => v && k !== 'says' && k !== 'only')), ...(back ? { back } : {}), ...(stage ? { stage } : {}) })}`;
   const fitting = words.offer.filter((one) => admits(one.only, it.machine));
   return h('div', null, h('h1', null, t('reading.which')), h('p.careful', null, t('reading.safe')),
     fitting.map((one) => way(one.says ?? [label('readings', one.quantity), label('points', one.point)].join(', '),
@@ -33,7 +33,7 @@ function taking(it, words, given, to, back) {
   const about = words.readings[given.quantity] ?? { unit: '', points: [], conditions: [] };
   const points = about.points ?? [];
   const reading = {
-    quantity: given.quantity, point: given.point ?? points[0], condition: given.condition || undefined,
+    quantity: given.quantity, point: given.point ?? points[0], condition: given.condition || undefined, stage: given.stage || undefined,
   };
   const unit = about.unit === '1' ? '' : about.unit;
   const said = h('div', { 'aria-live': 'polite' });

@@ -1,0 +1,82 @@
+// This phone: language, light, what it keeps, signing out.
+
+import { h, refill } from '../lib/dom.js';
+import { inUse, languages, number, t, time, tn, useLanguage } from '../lib/words.js';
+import { signOut, whoIs } from '../lib/api.js';
+import { all, forgetAll, pref, setPref } from '../lib/keep.js';
+import { goInstead } from '../lib/route.js';
+import { flush, waiting } from '../lib/queue.js';
+import { renew, vocabulary } from '../lib/vocabulary.js';
+import { button, choice, notice, troubleBox, under, way, whileBusy } from '../lib/parts.js';
+
+const KEPT = ['sets', 'walks', 'answers', 'mine', 'sheets', 'photos'];
+const LIGHTS = ['', 'day', 'night'];
+
+/** Make the view. */
+export async function show() {
+  const light = await pref('light', '');
+  const words = await vocabulary();
+  const counts = await Promise.all(KEPT.map(async (store) => [store, (await all(store).catch(() => [])).length]));
+  const said = h('div', { 'aria-live': 'polite' });
+  return h('div', null, h('h1', null, t('phone.short')),
+    choice(t('phone.language'), Object.entries(languages()), inUse(), async (code) => { await useLanguage(code); goInstead('/phone'); }),
+    choice(t('phone.light'), LIGHTS.map((code) => [code, t(`phone.light-${code || 'as-it-is'}`)]), light, async (code) => {
+      document.documentElement.dataset.light = code;
+      await setPref('light', code).catch((trouble) => refill(said, troubleBox(trouble)));
+    }),
+    h('h2', null, t('phone.keeps')), h('p', null, t('phone.keeps-why')),
+    h('ul', null, counts.filter(([, n]) => n > 0).map(([store, n]) => h('li', null, tn(`phone.count-${store}`, n)))),
+    words && h('p.soft', null, t('phone.words', { version: words.version.slice(0, 8) })),
+    button(t('phone.renew'), whileBusy(async () => {
+      try { await renew(); refill(said, notice(t('phone.renewed'), 'good')); } catch (trouble) { refill(said, troubleBox(trouble)); }
+    })),
+    said, signingOut(),
+    under(t('phone.figures'), ['counts', 'range', 'chance', 'guess', 'bands', 'get-by'].map((key) => h('p', null, t(`phone.figures-${key}`)))));
+}
+
+function signingOut() {
+  const box = h('section');
+  const member = whoIs();
+  draw();
+  return box;
+
+  function draw() {
+    refill(box, h('h2', null, t('phone.out-title')),
+      member ? h('p', null, t('phone.member', { name: member.name }), member.until && ` ${t('phone.until', { when: time(member.until) })}`) : h('p', null, t('phone.nobody')),
+      button(t(member ? 'phone.out' : 'phone.forget'), whileBusy(ask)));
+  }
+
+  async function ask() {
+    const waits = await waiting().catch(() => []);
+    refill(box, h('h2', { tabindex: '-1' }, t('phone.out-sure')), h('p', null, t('phone.out-forgets')),
+      waits.length > 0 && h('div.careful', { role: 'alert' }, h('p', null, h('strong', null, tn('phone.out-waits', waits.length, { n: number(waits.length) }))), way(t('waiting.title'), '/waiting'),
+        button(t('waiting.now'), whileBusy(async () => { await flush(); await ask(); }))),
+      button(t(waits.length ? 'phone.out-lose' : 'phone.out-yes'), whileBusy(leave), 'danger'), button(t('cancel'), draw, 'quiet'));
+    box.querySelector('h2').focus();
+  }
+
+  async function leave() {
+    const language = inUse();
+    try {
+      if (member) await signOut();
+    } catch (trouble) {
+      if (trouble.kind !== 'signed-out') {
+        refill(box, h('h2', { tabindex: '-1' }, t('phone.out-title')), trouble.kind === 'offline' ? notice(t('phone.out-offline'), 'bad') : troubleBox(trouble, () => leave()),
+          button(t('phone.forget'), whileBusy(() => forget(language)), 'danger'), button(t('cancel'), draw, 'quiet'));
+        return;
+      }
+    }
+    await forget(language);
+  }
+}
+
+/** The page itself stays on the phone; nothing that anybody wrote does. */
+async function forget(language) {
+  await forgetAll();
+  sessionStorage.clear();
+  localStorage.clear();
+  localStorage.setItem('language', language);
+  // Loaded anew, for what was read is in the page's memory too.
+  history.replaceState(null, '', '/');
+  location.reload();
+}

@@ -1,0 +1,53 @@
+// What waits to be sent, why, and what can be done about it. Nothing goes but by its owner.
+
+import { h, refill } from '../lib/dom.js';
+import { t, time, tn } from '../lib/words.js';
+import { again, flush, isMine, lastTrouble, takeBack, waiting, whileShown } from '../lib/queue.js';
+import { vocabulary } from '../lib/vocabulary.js';
+import { reasons } from '../lib/queue_words.js';
+import { button, notice, troubleBox, way, whileBusy } from '../lib/parts.js';
+
+/** Make the view. */
+export async function show() {
+  await vocabulary();
+  const box = h('div');
+  await draw();
+  whileShown(box, draw);
+  return box;
+
+  async function draw() {
+    let all;
+    try { all = await waiting(); } catch (trouble) { refill(box, h('h1', null, t('waiting.title')), troubleBox(trouble)); return; }
+    const trouble = lastTrouble();
+    const ready = all.filter((one) => one.state === 'waiting');
+    const held = document.activeElement?.dataset?.of;
+    refill(box, h('h1', { tabindex: '-1' }, t('waiting.title')),
+      all.length === 0 && h('p', null, t('waiting.none')),
+      ready.length > 0 && notice(tn('waiting.some', ready.length), 'note',
+        h('p', null, t(navigator.onLine ? (trouble ? `state.${trouble}` : 'waiting.not-tried') : 'state.offline')),
+        trouble === 'signed-out' ? way(t('sign-in.go'), '/sign-in', 'main') : button(t('waiting.now'), whileBusy(async () => { await flush(); await draw(); }), 'main')),
+      all.filter((one) => one.kind !== 'photo' || !all.some((report) => report.id === one.of)).map((one) => card(one, all)));
+    // The one who was on a button of something still stands there after the list was drawn anew.
+    if (held) box.querySelector(`[data-of="${held}"]`)?.focus();
+  }
+}
+
+function card(one, all) {
+  const photos = all.filter((other) => other.of === one.id && other.kind === 'photo').length;
+  const later = all.filter((other) => other.of === one.id && other.kind === 'followup').length;
+  const aside = one.state === 'set-aside';
+  const mend = { report: `/report/${one.walk}?mend=1`, followup: `/follow/${one.report}?mend=${one.id}` }[one.kind];
+  const take = async () => {
+    if (!confirm(t(later || photos ? 'waiting.take-back-all' : 'waiting.take-back-sure'))) return;
+    await takeBack(one.id);
+  };
+  const mending = one.why?.kind === 'mending';
+  return h('section.card', null, h('h2', null, t(`waiting.${one.kind}`, { title: one.title })),
+    h('p.soft', null, t('waiting.since', { when: time(new Date(one.made).toISOString()) }), photos > 0 && ` ${tn('kept.photos', photos)}`),
+    h('p', null, h('span.verdict', null, t(aside ? 'waiting.is-aside' : 'waiting.is-waiting'))),
+    !isMine(one) && h('p', null, t('waiting.not-yours')),
+    aside && reasons(one),
+    mend && way(t(mending ? 'waiting.go-on' : 'waiting.mend'), mend),
+    aside && button(t(mending ? 'waiting.as-it-was' : 'waiting.again'), () => again(one.id)),
+    button(t('waiting.take-back'), take, 'danger'));
+}
