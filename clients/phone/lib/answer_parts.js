@@ -4,7 +4,7 @@ import { h } from './dom.js';
 import { has, number, t, tn } from './words.js';
 import { label, vocabularyNow } from './vocabulary.js';
 import { bandFigure, rangesFigure } from './figures.js';
-import { cautions, minutes, notice, under, way } from './parts.js';
+import { cautions, minutes, notice, spoken, under, way } from './parts.js';
 
 const SHOWN = 5;
 
@@ -16,9 +16,9 @@ export function readingsPart(answer) {
   if (!answer.readings?.length) return null;
   return h('section', null, h('h2', null, t('answer.readings')),
     answer.readings.map((r) => h('div.card', null, bandFigure(r, [label('readings', r.quantity), label('points', r.point)].filter(Boolean).join(', ')),
-      h('p', null, h('span.verdict', null, t(`verdict.${r.verdict}`)), ' ', r.means),
-      (r.compared ?? []).map((c) => h('p.soft', null, c.says)))),
-    (answer.together ?? []).map((p) => notice(p.says)));
+      h('p', null, h('span.verdict', null, t(`verdict.${r.verdict}`)), ' ', spoken(r.means)),
+      (r.compared ?? []).map((c) => h('p.soft', null, spoken(c.says))))),
+    (answer.together ?? []).map((p) => notice(spoken(p.says))));
 }
 
 /** Causes, the likeliest first, with what speaks for and against each. */
@@ -48,7 +48,7 @@ export function fixesPart(answer) {
     tried.length > 0 && rangesFigure(tried.map((f) => ({ name: name(f), low: f.low, high: f.high, rate: f.rate, of: f.tried, hits: f.fixed, people: f.people })), t('answer.fixes')),
     h('ol', null, fixes.slice(0, SHOWN).map((f) => h('li', null, h('strong', null, name(f)), '. ', fixWords(f), ' ',
       h('small', null, [f.minutes && t('step.takes', { time: minutes(f.minutes) }), f.cost && t('fix.cost', { n: f.cost })].filter(Boolean).join(' ')),
-      f.holding_12_months && h('p.soft', null, f.holding_12_months.says),
+      f.holding_12_months && h('p.soft', null, spoken(f.holding_12_months.says)),
       f.reports?.length > 0 && under(tn('fix.reports', f.reports.length), f.reports.map((id, i) => way(t('fix.report', { n: i + 1 }), `/look/${id}`, 'quiet')))))));
 }
 
@@ -72,8 +72,10 @@ export function similarPart(answer) {
 /** The steps behind the next one. */
 export function stepsPart(answer) {
   const plan = (answer.plan ?? []).filter((s) => s.do !== 'safe').slice(1);
-  return plan.length > 0 && under(tn('answer.steps', plan.length), h('ol', { start: 2 }, plan.map((step) => h('li', null, step.says))));
+  return plan.length > 0 && under(tn('answer.steps', plan.length), h('ol', { start: 2 }, plan.map((step) => h('li', null, spoken(step.says)))));
 }
+
+const partOf = (g) => ({ english: vocabularyNow()?.components?.[g.component]?.label ?? g.component, own: label('components', g.component) });
 
 /** Get-bys, behind a plain warning. */
 export function getBysPart(answer) {
@@ -82,8 +84,8 @@ export function getBysPart(answer) {
   return h('details.careful', null, h('summary', null, t('get-by.title')), h('p', null, t('get-by.warn')),
     list.map((g) => h('div', null, h('h3', null, t('step.fix', { part: label('components', g.component), action: label('actions', g.action) })),
       h('p', null, tn('get-by.worked', g.tried, { worked: g.worked })),
-      h('p', null, h('strong', null, t('get-by.risk')), ' ', g.risk),
-      h('p', null, h('strong', null, t('get-by.limit')), ' ', g.time_limit),
-      h('p', null, h('strong', null, t('get-by.restore')), ' ', g.restore))));
+      h('p', null, h('strong', null, t('get-by.risk')), ' ', spoken(g.risk)),
+      h('p', null, h('strong', null, t('get-by.limit')), ' ', spoken(g.time_limit)),
+      h('p', null, h('strong', null, t('get-by.restore')), ' ', spoken(g.restore, partOf(g))))));
 }
 

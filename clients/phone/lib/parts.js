@@ -1,7 +1,7 @@
 // Small pieces that several views share.
 
 import { h, unique } from './dom.js';
-import { t, number } from './words.js';
+import { inUse, number, said, t } from './words.js';
 
 /** A button. */
 export const button = (text, onclick, kind = '') => h(`button${kind ? `.${kind}` : ''}`, { type: 'button', onclick }, text);
@@ -59,11 +59,17 @@ export function tick(label, checked, onchange, hint = '') {
 export const notice = (text, kind = 'note', ...more) =>
   h(`div.notice.${kind}`, { role: kind === 'bad' ? 'alert' : 'status' }, h('p', null, text), more);
 
+/** What the service says, as a child of an element: what stays English is marked so, to be read aloud right. */
+export function spoken(text, part) {
+  const own = said(text, part);
+  return own && own === text && inUse() !== 'en' ? h('span', { lang: 'en' }, text) : own;
+}
+
 /** The cautions of an answer, before all else. */
 export function cautions(list, title = t('cautions.title')) {
   if (!list?.length) return null;
   return h('section.careful', { 'aria-label': title }, h('h2', null, title),
-    h('ul', null, list.map((c) => h('li', null, c.says, c.source && h('small', null, ` ${t('source', { source: c.source })}`)))));
+    h('ul', null, list.map((c) => h('li', null, spoken(c.says), c.source && h('small', null, ` ${t('source', { source: c.source })}`)))));
 }
 
 /** What lies under a line one may open. */

@@ -1,11 +1,10 @@
 // "Do this next": one step, with a button for each result it can have.
 
 import { h } from './dom.js';
-import { t } from './words.js';
+import { said, t } from './words.js';
 import { saw } from './question.js';
-import { codeWord } from './words.js';
 import { label, vocabularyNow } from './vocabulary.js';
-import { button, minutes, notice, under, way } from './parts.js';
+import { button, minutes, notice, spoken, under, way } from './parts.js';
 
 const key = (step) => [step.do, step.check, step.component, step.action].filter(Boolean).join('/');
 const RESULTS = ['fixed', 'improved', 'no-change', 'worse', 'found-good', 'part-no-good', 'could-not-tell'];
@@ -20,25 +19,25 @@ export function nextStep(it, answer, redo) {
   const off = async () => { it.skipped = [...(it.skipped ?? []), key(step)]; await redo(); };
   const fixed = it.tried.some((a) => a.result === 'fixed');
   return [
-    first.map((one) => h('section.careful', null, h('h2', null, t('step.first')), h('p', null, one.says), one.how && h('p', null, one.how))),
+    first.map((one) => h('section.careful', null, h('h2', null, t('step.first')), h('p', null, spoken(one.says)), one.how && h('p', null, spoken(one.how)))),
     h('section.next', { 'aria-label': t('step.next') },
       h('h2', null, t('step.next')), h('p', null, h('strong', null, heading(step))),
-      step.how && h('p.how', null, step.how),
-      step.expect && h('p', null, h('strong', null, t('step.expect')), ' ', step.expect),
+      step.how && h('p.how', null, spoken(step.how)),
+      step.expect && h('p', null, h('strong', null, t('step.expect')), ' ', spoken(step.expect)),
       facts(step),
       step.do === 'test' && testResults(it, step, redo),
       step.do === 'fix' && fixResults(it, step, redo),
       (step.do === 'call' || fixed) && way(t('answer.report'), `/report/${it.id}`),
       step.do !== 'call' && left.length > 1 && button(t('step.not-now'), off, 'quiet'),
-      step.or_else && h('p.soft', null, step.or_else)),
+      step.or_else && h('p.soft', null, spoken(step.or_else))),
     done(it, redo),
   ];
 }
 
 function heading(step) {
-  if (step.do === 'test') return vocabularyNow()?.checks?.[step.check]?.label ?? step.says;
+  if (step.do === 'test') return spoken(vocabularyNow()?.checks?.[step.check]?.label ?? step.says);
   if (step.do === 'fix') return t('step.fix', { part: label('components', step.component), action: label('actions', step.action) });
-  return step.says;
+  return spoken(step.says);
 }
 
 function facts(step) {
@@ -48,7 +47,7 @@ function facts(step) {
   if (step.wait) told.push(t('step.wait', { time: minutes(step.wait) }));
   if (step.opens) told.push(t('step.opens', { what: label('openings', step.opens) }));
   if (step.chance) told.push(t('step.chance', { n: Math.max(1, Math.round(step.chance * 10)) }));
-  return h('div', null, told.length > 0 && h('p.soft', null, told.join(' ')), ['test', 'fix'].includes(step.do) && h('p.soft', null, step.says));
+  return h('div', null, told.length > 0 && h('p.soft', null, told.join(' ')), ['test', 'fix'].includes(step.do) && h('p.soft', null, spoken(step.says)));
 }
 
 function testResults(it, step, redo) {
@@ -57,7 +56,7 @@ function testResults(it, step, redo) {
   const measure = reading && way(t('step.measure'), `/ask/${it.id}/reading?${new URLSearchParams({
     quantity: reading.quantity, point: reading.point ?? '', condition: reading.condition ?? '', back: 'answer' })}`, 'main');
   return h('div', null, measure, h('h3', null, t(reading ? 'step.or-tap' : 'step.found')),
-    (step.results ?? []).map(([code, says]) => button(codeWord(`found.${step.check}`, code) ?? says, async () => { saw(it, step.check, code); await redo(); })));
+    (step.results ?? []).map(([code, says]) => button(spoken(says), async () => { saw(it, step.check, code); await redo(); })));
 }
 
 function fixResults(it, step, redo) {
@@ -70,7 +69,7 @@ function fixResults(it, step, redo) {
 
 function done(it, redo) {
   const looks = it.observations.map((o, i) => [t('done.saw', {
-    check: vocabularyNow()?.checks?.[o.check]?.label ?? o.check, found: vocabularyNow()?.checks?.[o.check]?.found?.[o.found] ?? o.found,
+    check: said(vocabularyNow()?.checks?.[o.check]?.label ?? o.check), found: said(vocabularyNow()?.checks?.[o.check]?.found?.[o.found] ?? o.found),
   }), 'observations', i]);
   const tried = it.tried.map((a, i) => [t('done.tried', {
     part: label('components', a.component), action: label('actions', a.action), result: label('results', a.result),

@@ -2,7 +2,7 @@
 
 import { get } from './api.js';
 import { keep, read } from './keep.js';
-import { codeWord } from './words.js';
+import { codeWord, tradeWords } from './words.js';
 
 let held = null;
 let coming = null;
@@ -18,7 +18,8 @@ export const vocabularyNow = () => held;
 
 /** The vocabulary, fetched where there is none; null with no signal and none kept. */
 export async function vocabulary() {
-  return (await kept()) ?? renew().catch(() => null);
+  const [value] = await Promise.all([kept().then((own) => own ?? renew().catch(() => null)), tradeWords()]);
+  return value;
 }
 
 /** Fetch it anew, once at a time. */
@@ -51,6 +52,11 @@ export function admits(only, machine) {
 }
 
 const plain = (text) => text.toLowerCase().normalize('NFKD').replace(/[̀-ͯ]/g, '').replace(/[^a-z0-9]+/g, ' ').trim();
+
+/** The gravest caution of a topic for such a set, as the service would give it; none without. */
+export function cautionsOf(topic, machine) {
+  return (held?.cautions ?? []).filter((one) => one.topic === topic && admits(one.only, machine)).slice(0, 1);
+}
 
 /**
  * Symptoms that fit some words, the best first. For tapping while typing; what the words mean

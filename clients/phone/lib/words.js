@@ -4,6 +4,10 @@ const LANGUAGES = { en: 'English', es: 'Español' };
 let texts = {};
 let fallback = {};
 let language = 'en';
+// What the trade says in this language: codes by kind, and the catalogue's texts by the digest of
+// the English. Loaded with the vocabulary, so that the first view waits for none of it.
+let trade = null;
+let coming = null;
 
 /** The languages there are, by code, each named in itself. */
 export const languages = () => LANGUAGES;
@@ -18,9 +22,22 @@ export async function useLanguage(wanted) {
   language = asked.find((code) => code in LANGUAGES) ?? 'en';
   if (wanted) localStorage.setItem('language', language);
   document.documentElement.lang = language;
-  const load = async (code) => (await fetch(`/page/words/${code}.json`)).json();
   texts = await load(language);
   fallback = language === 'en' ? texts : await load('en').catch(() => ({}));
+  trade = null;
+  coming = null;
+}
+
+const load = async (name) => (await fetch(`/page/words/${name}.json`)).json();
+
+/** Load the trade's words of this language, once; without them the catalogue's English stands. */
+export function tradeWords() {
+  if (language === 'en') return null;
+  const own = language;
+  coming ??= Promise.all([load(`${own}-codes`), load(`${own}-trade`), import('./digest.js')])
+    .then(([codes, sayings, { digest }]) => { if (own === language) trade = { codes, sayings, digest, told: new Map() }; })
+    .catch(() => { coming = null; });
+  return coming;
 }
 
 /** The text of a key, with {names} filled in. A key without text shows itself, to be seen. */
@@ -71,5 +88,30 @@ export function time(text) {
 
 /** A code's own text in this language, else null: the catalogue's English then stands. */
 export function codeWord(kind, code) {
-  return texts.codes?.[kind]?.[code] ?? null;
+  return trade?.codes[kind]?.[code] ?? null;
+}
+
+/**
+ * What the service says, in this language where the text is the catalogue's own to the letter; a
+ * changed text falls back to its English, never to a wrong text. Two texts in one are told apart
+ * at the end of a sentence.
+ * @param {string} text
+ * @param {{english: string, own: string}} [part] a part's name that stands in it
+ */
+export function said(text, part) {
+  if (!trade || !text) return text;
+  if (!trade.told.has(text)) trade.told.set(text, translated(text, part) ?? text);
+  return trade.told.get(text);
+}
+
+function translated(text, part) {
+  const known = part ? text.replaceAll(part.english, '{part}') : text;
+  const find = (english) => trade.sayings[trade.digest(english)]?.replaceAll('{part}', part?.own ?? '{part}');
+  const whole = find(known);
+  if (whole) return whole;
+  for (let end = known.indexOf('. '); end > 0; end = known.indexOf('. ', end + 1)) {
+    const [first, rest] = [find(known.slice(0, end + 1)), find(known.slice(end + 2))];
+    if (first && rest) return `${first} ${rest}`;
+  }
+  return null;
 }

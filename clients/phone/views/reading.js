@@ -5,10 +5,10 @@ import { h, refill } from '../lib/dom.js';
 import { t, typed } from '../lib/words.js';
 import { go } from '../lib/route.js';
 import { keepWalk, walk } from '../lib/question.js';
-import { admits, label, vocabulary } from '../lib/vocabulary.js';
+import { admits, cautionsOf, label, vocabulary } from '../lib/vocabulary.js';
 import { judge } from '../lib/judge.js';
 import { bandFigure } from '../lib/figures.js';
-import { button, choice, figure, notice, select, tick, under, way, whileBusy } from '../lib/parts.js';
+import { button, cautions, choice, figure, notice, select, spoken, tick, under, way, whileBusy } from '../lib/parts.js';
 
 /** Make the view. `quantity`, `point`, `condition` come along where a step asks for them. */
 export async function show({ id, quantity, point, condition, back, stage }) {
@@ -24,7 +24,7 @@ function offers(it, words, back, stage) {
   const to = (r) => `/ask/${it.id}/reading?${new URLSearchParams({ ...Object.fromEntries(Object.entries(r).filter(([k, v]) => v && k !== 'says' && k !== 'only')), ...(back ? { back } : {}), ...(stage ? { stage } : {}) })}`;
   const fitting = words.offer.filter((one) => admits(one.only, it.machine));
   return h('div', null, h('h1', null, t('reading.which')), h('p.careful', null, t('reading.safe')),
-    fitting.map((one) => way(one.says ?? [label('readings', one.quantity), label('points', one.point)].join(', '),
+    fitting.map((one) => way(one.says ? spoken(one.says) : [label('readings', one.quantity), label('points', one.point)].join(', '),
       to({ quantity: one.quantity, point: one.point, condition: one.condition }))),
     under(t('reading.other'), Object.keys(words.readings).map((quantity) => way(label('readings', quantity), to({ quantity }), 'quiet'))));
 }
@@ -55,8 +55,8 @@ function taking(it, words, given, to, back) {
     const made = collected();
     if (Number.isNaN(made.value)) { refill(said); return; }
     const judged = judge(made, it.machine, words.limits);
-    refill(said, judged && h('div', null, bandFigure({ ...made, ...judged }, label('readings', made.quantity)),
-      h('p', null, h('span.verdict', null, t(`verdict.${judged.verdict}`)), ' ', judged.means)));
+    refill(said, judged && h('div', null, cautions(cautionsOf(judged.danger, it.machine)), bandFigure({ ...made, ...judged }, label('readings', made.quantity)),
+      h('p', null, h('span.verdict', null, t(`verdict.${judged.verdict}`)), ' ', spoken(judged.means))));
   }
   const keepIt = whileBusy(async () => {
     const made = collected();
