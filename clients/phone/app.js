@@ -1,7 +1,7 @@
 // Begins the page: language, places, what waits, the session, the page's own keeper.
 
 import { h, refill } from './lib/dom.js';
-import { at, begin, goInstead } from './lib/route.js';
+import { at, begin } from './lib/route.js';
 import { t, tn, useLanguage } from './lib/words.js';
 import { onMember, session, whoIs } from './lib/api.js';
 import { lastTrouble, onChange, waiting, watch } from './lib/queue.js';
@@ -9,7 +9,7 @@ import { pref } from './lib/keep.js';
 
 at('/', () => import('./views/home.js'));
 at('/sign-in', () => import('./views/sign_in.js'));
-at('/join', () => import('./views/sign_in.js'));
+at('join=:code', () => import('./views/sign_in.js')); // the link a steward sends
 at('/sets/new', () => import('./views/set_edit.js'));
 at('/sets/:id/edit', () => import('./views/set_edit.js'));
 at('/sets/:id', () => import('./views/set_one.js'));
@@ -90,11 +90,6 @@ async function start() {
   addEventListener('online', tellState);
   addEventListener('offline', tellState);
   drawPlaces();
-  const code = /^#join=([\w-]{1,200})$/.exec(location.hash)?.[1];
-  if (code) {
-    sessionStorage.setItem('code', code);
-    goInstead('/sign-in');
-  }
   await begin(paint);
   await session().catch(() => {});
   await watch();

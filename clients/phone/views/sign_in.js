@@ -10,14 +10,14 @@ import { renew } from '../lib/vocabulary.js';
 import { button, field, troubleBox, whileBusy } from '../lib/parts.js';
 
 /** Make the view; a code that came with the link is used when the button is pressed. */
-export async function show() {
-  const brought = sessionStorage.getItem('code') ?? '';
+export async function show({ code: brought = '' }) {
+  // It is good once; nothing is gained by its standing in the browser's list of places.
+  if (brought) history.replaceState(null, '', '#/sign-in');
   const code = field(t('sign-in.code'), { value: brought, autocomplete: 'one-time-code', autocapitalize: 'none', spellcheck: 'false', maxlength: 200 }, t('sign-in.hint'));
   const said = h('div');
   const enter = whileBusy(async () => {
     try {
       const member = await signIn(code.input.value.trim());
-      sessionStorage.removeItem('code');
       await setPref('member', member.name).catch(() => {});
       renew().catch(() => {});
       flush();
