@@ -28,7 +28,8 @@ export function causesPart(answer) {
   if (!causes.length) return null;
   const one = (c) => h('li', null, h('strong', null, causeName(c)), `: ${ofTen(c.probability)}. `,
     c.catalogue_share > 0.5 && h('small', null, t('cause.guess'), ' '),
-    c.factors?.length > 0 && h('small', null, c.factors.map((f) => t(f.times >= 1 ? 'cause.for' : 'cause.against', { of: factor(f.of), times: number(f.times >= 1 ? f.times : 1 / f.times, 1) })).join(' ')));
+    c.factors?.length > 0 && under(t('cause.why'), h('ul', null, c.factors.map((f) => h('li', null,
+      t(f.times >= 1 ? 'cause.for' : 'cause.against', { of: factor(f.of), times: number(f.times >= 1 ? f.times : 1 / f.times, 1) }))))));
   return h('section', null, h('h2', null, t('answer.causes')), h('ol', null, causes.slice(0, SHOWN).map(one)),
     causes.length > SHOWN && under(tn('answer.more-causes', causes.length - SHOWN), h('ol', { start: SHOWN + 1 }, causes.slice(SHOWN).map(one))),
     other && h('p', null, t('cause.other', { share: ofTen(other.probability) })));

@@ -47,7 +47,7 @@ function facts(step) {
   if (step.wait) told.push(t('step.wait', { time: minutes(step.wait) }));
   if (step.opens) told.push(t('step.opens', { what: label('openings', step.opens) }));
   if (step.chance) told.push(t('step.chance', { n: Math.max(1, Math.round(step.chance * 10)) }));
-  return h('div', null, told.length > 0 && h('p.soft', null, told.join(' ')), ['test', 'fix'].includes(step.do) && h('p.soft', null, spoken(step.says)));
+  return h('div', null, told.length > 0 && h('p.soft', null, told.join(' ')), step.do === 'fix' && h('p.soft', null, spoken(step.says)));
 }
 
 function testResults(it, step, redo) {
@@ -56,7 +56,8 @@ function testResults(it, step, redo) {
   const measure = reading && way(t('step.measure'), `/ask/${it.id}/reading?${new URLSearchParams({
     quantity: reading.quantity, point: reading.point ?? '', condition: reading.condition ?? '', back: 'answer' })}`, 'main');
   return h('div', null, measure, h('h3', null, t(reading ? 'step.or-tap' : 'step.found')),
-    (step.results ?? []).map(([code, says]) => button(spoken(says), async () => { saw(it, step.check, code); await redo(); })));
+    // The short word is enough to tap; what it means is in the plan that comes of it.
+    (step.results ?? []).map(([code, says]) => button(spoken(check?.found?.[code] ?? says), async () => { saw(it, step.check, code); await redo(); })));
 }
 
 function fixResults(it, step, redo) {

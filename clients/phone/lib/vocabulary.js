@@ -2,7 +2,7 @@
 
 import { get } from './api.js';
 import { keep, read } from './keep.js';
-import { codeWord, tradeWords } from './words.js';
+import { codeWord, inUse, tradeWords } from './words.js';
 
 let held = null;
 let coming = null;
@@ -71,20 +71,37 @@ export const findComponents = (text, machine, most = 6) => find('components', te
 function find(kind, text, machine, most) {
   const asked = plain(text);
   if (!held || asked.length < 3) return [];
-  const words = asked.split(' ').filter((w) => w.length > 2);
+  const words = [...new Set(asked.split(' '))].filter((w) => w.length > 2);
+  const { said, commonness } = wordsOf(kind);
   const scored = [];
   for (const [code, one] of Object.entries(held[kind])) {
     if (!admits(one.only, machine)) continue;
-    let best = 0;
-    for (const said of [one.label, codeWord(kind, code), ...(one.aliases ?? [])].filter(Boolean)) {
-      const alias = plain(said);
-      if (` ${asked} `.includes(` ${alias} `)) best = Math.max(best, 10 + alias.length);
-      const own = alias.split(' ');
-      const hits = words.filter((w) => own.some((o) => o === w || (w.length > 3 && o.startsWith(w)))).length;
-      if (hits) best = Math.max(best, (4 * hits) / Math.max(own.length, 2) + hits);
-    }
-    if (best > 1.9) scored.push([best, code]);
+    const { phrases, own } = said.get(code);
+    const whole = Math.max(0, ...phrases.filter((phrase) => ` ${asked} `.includes(` ${phrase} `)).map((phrase) => phrase.length));
+    // A word that half of all signs are spoken of with tells nothing.
+    const parts = words.map((w) => own.find((o) => o === w || (w.length > 3 && o.startsWith(w)))).filter(Boolean)
+      .reduce((sum, w) => sum + 1 / commonness.get(w), 0);
+    if (whole || parts >= TELLING) scored.push([whole + parts, code]);
   }
   scored.sort((a, b) => b[0] - a[0] || (a[1] < b[1] ? -1 : 1));
   return scored.slice(0, most).map(([, code]) => code);
+}
+
+const TELLING = 0.5;
+const ready = {};
+
+// What each code is spoken of with, and by how many codes each word is.
+function wordsOf(kind) {
+  const made = ready[kind];
+  if (made?.of === held && made.language === inUse()) return made;
+  const said = new Map();
+  const commonness = new Map();
+  for (const [code, one] of Object.entries(held[kind])) {
+    const phrases = [one.label, codeWord(kind, code), ...(one.aliases ?? [])].filter(Boolean).map(plain);
+    const own = [...new Set(phrases.join(' ').split(' '))].filter((w) => w.length > 2);
+    said.set(code, { phrases, own });
+    for (const w of own) commonness.set(w, (commonness.get(w) ?? 0) + 1);
+  }
+  ready[kind] = { of: held, language: inUse(), said, commonness };
+  return ready[kind];
 }

@@ -2,7 +2,7 @@
 // readings, causes, fixes, reports like it, and get-bys behind a plain warning.
 
 import { h, refill } from '../lib/dom.js';
-import { t, time } from '../lib/words.js';
+import { t, time, tn } from '../lib/words.js';
 import { send } from '../lib/api.js';
 import { keep, read } from '../lib/keep.js';
 import { go } from '../lib/route.js';
@@ -70,7 +70,7 @@ function body(it, held, box) {
   };
   return h('div', null,
     h('p.soft', null, it.complaint || null),
-    cautions(answer.cautions),
+    cautionsTold(it, answer),
     (answer.flags ?? []).map((flag) => notice(flag.says)),
     nextStep(it, answer, redo),
     h('p', null, t('answer.expected', { n: Math.round(answer.expected_minutes) })),
@@ -82,4 +82,13 @@ function body(it, held, box) {
     h('p.soft', null, t('answer.rests', { reports: answer.evidence.reports_searched, similar: answer.evidence.similar, people: answer.evidence.contributors }), ' ',
       answer.evidence.from_catalogue_only && t('answer.catalogue-only')),
     h('p.soft', null, t('answer.local')));
+}
+
+// All of them the first time; later what is new stands open and what was read is folded up.
+function cautionsTold(it, answer) {
+  const read = new Set(it.told ?? []);
+  const fresh = answer.cautions.filter((c) => !read.has(c.says));
+  const known = answer.cautions.filter((c) => read.has(c.says));
+  it.told = [...new Set([...read, ...answer.cautions.map((c) => c.says)])];
+  return [cautions(fresh), known.length > 0 && h('details.careful', null, h('summary', null, tn('cautions.read', known.length)), cautions(known))];
 }

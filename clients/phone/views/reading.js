@@ -20,12 +20,15 @@ export async function show({ id, quantity, point, condition, back, stage }) {
   return taking(it, words, { quantity, point, condition, stage }, to, back);
 }
 
+const FIRST = 10; // those every fault sheet asks for
+
 function offers(it, words, back, stage) {
   const to = (r) => `/ask/${it.id}/reading?${new URLSearchParams({ ...Object.fromEntries(Object.entries(r).filter(([k, v]) => v && k !== 'says' && k !== 'only')), ...(back ? { back } : {}), ...(stage ? { stage } : {}) })}`;
   const fitting = words.offer.filter((one) => admits(one.only, it.machine));
+  const link = (one) => way(one.says ? spoken(one.says) : [label('readings', one.quantity), label('points', one.point)].join(', '),
+    to({ quantity: one.quantity, point: one.point, condition: one.condition }));
   return h('div', null, h('h1', null, t('reading.which')), h('p.careful', null, t('reading.safe')),
-    fitting.map((one) => way(one.says ? spoken(one.says) : [label('readings', one.quantity), label('points', one.point)].join(', '),
-      to({ quantity: one.quantity, point: one.point, condition: one.condition }))),
+    fitting.slice(0, FIRST).map(link), under(t('reading.more'), fitting.slice(FIRST).map(link)),
     under(t('reading.other'), Object.keys(words.readings).map((quantity) => way(label('readings', quantity), to({ quantity }), 'quiet'))));
 }
 
