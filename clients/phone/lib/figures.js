@@ -32,8 +32,9 @@ export function picture({ caption, says, high, drawn, heads, rows, foot, open = 
   const figures = heads.map((_, i) => i > 0 && rows.every((row) => /^[\d\s.,%–-]*$/.test(String(row[i]))));
   const head = (text, i) => h(figures[i] ? 'th.n' : 'th', { scope: 'col' }, text);
   const cell = (text, i) => (i ? h(figures[i] ? 'td.n' : 'td', null, text) : h('th', { scope: 'row' }, text));
-  const table = h('table', null, h('thead', null, h('tr', null, heads.map(head))),
-    h('tbody', null, rows.map((row) => h('tr', null, row.map(cell)))));
+  // With large text on a small phone a table may be wider than the page: then it alone slides.
+  const table = h('div.slide', { tabindex: '0', role: 'group', 'aria-label': `${t('fig.table')}: ${caption}` }, h('table', null, h('thead', null, h('tr', null, heads.map(head))),
+    h('tbody', null, rows.map((row) => h('tr', null, row.map(cell))))));
   return h('figure', null, h('figcaption', null, caption),
     s('svg', { viewBox: `0 0 ${WIDE} ${high}`, role: 'img', 'aria-labelledby': `${title} ${describe}` },
       s('title', { id: title }, caption), s('desc', { id: describe }, says), drawn),

@@ -7,11 +7,10 @@ import { button, notice } from './parts.js';
 /**
  * A code just made, with the link that brings it along.
  * @param {string} name whose it is
- * @param {{code: string, until?: string, expires?: string}} made
+ * @param {{code: string, expires: string}} made
  */
 export function codeBox(name, made) {
   const link = `${location.origin}/#join=${made.code}`;
-  const until = made.until ?? made.expires;
   const said = h('p', { role: 'status' });
   const text = t('steward.code-text', { link });
   const copy = button(t('steward.copy'), async () => {
@@ -22,7 +21,7 @@ export function codeBox(name, made) {
   return notice(t('steward.code-once', { name }), 'good', shown, copy,
     navigator.share && button(t('steward.share'), () => navigator.share({ text }).catch(() => {})), said,
     h('p', null, t('steward.code-alone'), ' ', h('code', null, made.code)),
-    h('p.hint', null, until ? t('steward.code-until', { when: time(until) }) : t('steward.code-works')));
+    h('p.hint', null, t('steward.code-until', { when: time(made.expires) })));
 }
 
 function mark(element) {

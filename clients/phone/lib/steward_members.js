@@ -1,7 +1,7 @@
 // A steward's members and invitations.
 
 import { h, refill } from './dom.js';
-import { t, time } from './words.js';
+import { inUse, t, time } from './words.js';
 import { get, send, whoIs } from './api.js';
 import { button, field, notice, tick, troubleBox, under, whileBusy } from './parts.js';
 import { codeBox } from './steward_code.js';
@@ -40,10 +40,9 @@ export async function invitationsPart() {
 
 async function drawOpen(list) {
   try {
-    const now = Date.now();
-    const open = ((await get('/v1/invitations')).items ?? []).filter((one) => !one.used && !one.revoked && Date.parse(one.expires) > now);
+    const open = (await get('/v1/invitations')).items.filter((one) => one.state === 'open');
     refill(list, open.length > 0 && under(t('steward.open', { n: open.length }), h('ul', null, open.map((one) =>
-      h('li', null, h('strong', null, one.name), ', ', t('steward.until', { when: time(one.expires) }), one.of_member && ` (${t('steward.new-phone')})`)))));
+      h('li', null, h('strong', null, one.name), ', ', t('steward.until', { when: time(one.expires) }), one.for === 'phone' && ` (${t('steward.new-phone')})`)))));
   } catch (trouble) {
     refill(list, troubleBox(trouble, () => drawOpen(list)));
   }
@@ -58,9 +57,9 @@ export async function membersPart() {
 
 async function drawMembers(list) {
   try {
-    const all = ((await get('/v1/members')).items ?? []).sort(byName);
-    const here = all.filter((one) => !one.revoked);
-    const gone = all.filter((one) => one.revoked);
+    const all = (await get('/v1/members')).items.sort(byName);
+    const here = all.filter((one) => one.state !== 'revoked');
+    const gone = all.filter((one) => one.state === 'revoked');
     refill(list, here.map((one) => memberCard(one, list)),
       gone.length > 0 && under(t('steward.ended', { n: gone.length }), h('ul', null, gone.map((one) => h('li', null, one.name)))));
   } catch (trouble) {
@@ -84,10 +83,11 @@ function memberCard(one, list) {
       refill(said, troubleBox(trouble));
     }
   }), 'danger');
-  const told = [one.role === 'steward' && t('place.steward'), me && t('steward.you'),
+  const other = one.role === 'steward' && !me;
+  const told = [one.role === 'steward' && t('place.steward'), me && t('steward.you'), one.state === 'expired' && t('steward.expired'),
     one.last_used ? t('steward.last', { when: day(one.last_used) }) : t('steward.never')].filter(Boolean);
   // Of many members most are only looked at: what can be done to one lies under its name.
-  return h('details.card', null, h('summary', null, h('span', null, one.name, h('small', null, ` ${told.join(', ')}`))), phone, !me && end, said);
+  return h('details.card', null, h('summary', null, h('span', null, one.name, h('small', null, ` ${told.join(', ')}`))), other ? h('p', null, t('steward.not-stewards')) : [phone, !me && end], said);
 }
 
-const day = (text) => time(text).replace(/,? \d{1,2}:\d{2}.*$/, '');
+const day = (text) => new Intl.DateTimeFormat(inUse(), { dateStyle: 'medium', timeZone: 'UTC' }).format(new Date(text));

@@ -14,9 +14,8 @@ export async function reviewPart() {
 
 async function draw(list) {
   try {
-    const items = (await get('/v1/review')).items ?? [];
-    const count = h('p', null, tn('steward.to-look', items.length));
-    refill(list, count, items.map((one) => card(one)));
+    const { items, more } = await get('/v1/review');
+    refill(list, h('p', null, tn('steward.to-look', items.length + more)), items.map(card), more > 0 && h('p', null, t('steward.more', { n: items.length })));
   } catch (trouble) {
     refill(list, troubleBox(trouble, () => draw(list)));
   }

@@ -38,7 +38,7 @@ function front(sheet) {
     h('p', null, h('strong', null, t('sheet.first')), ' ', sheet.walk_round),
     h('div.two', null, sheet.complaints.map(complaint)),
     h('p', null, h('strong', null, sheet.call)),
-    h('h2', null, t('sheet.good')), h('div.two', null, h('table', null, h('tbody', null, sheet.good.map((g) => h('tr', null,
+    h('h2', null, t('sheet.good')), h('div.two.slide', { tabindex: '0', role: 'group', 'aria-label': t('sheet.good') }, h('table', null, h('tbody', null, sheet.good.map((g) => h('tr', null,
       h('th', { scope: 'row' }, g.letter), h('td', null, g.says), h('td.band', null, h('strong', null, banded(g)))))))),
     h('p.soft.from', null, sheet.from)];
 }
