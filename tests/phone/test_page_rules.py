@@ -4,7 +4,6 @@ They are loaded by a real browser, from the files and from nowhere else.
 """
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +16,8 @@ from mendpool_field.outcomes import is_left_defeated, out_of_action, outcome_of
 from tests.phone.vectors.make_scrub import FILE
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from playwright.sync_api import Browser, Page, Route
 
 pytestmark = pytest.mark.phone
@@ -107,7 +108,7 @@ def attempt(component: str, action: str, result: str) -> dict[str, str]:
     return {"component": component, "action": action, "result": result}
 
 
-ENDS = (
+ENDS: tuple[list[dict[str, str]], ...] = (
     [],
     [attempt("brushes", "replace", "fixed")],
     [attempt("brushes", "replace", "fixed"), attempt("avr", "replace", "no-change")],
@@ -190,13 +191,15 @@ def page_words(text: str) -> set[str]:
 
 def test_scrubbing_twice_changes_nothing_and_long_runs_end(page: "Page") -> None:
     runs = [
-        piece * (4000 // len(piece)) for piece in ("a", "7", "1 ", "a.", "@", "lat 1.1 ", "𝒜")
+        piece * (4000 // len(piece))
+        for piece in ("a", "7", "1 ", "a.", "@", "lat 1.1 ", "\U0001d49c")
     ]
     lines = [line["text"] for line in json.loads(FILE.read_text("utf-8"))] + runs
     once = page.evaluate(
         """async (lines) => {
           const { scrub } = await import('/page/lib/scrub.js');
-          return lines.map((text) => { const one = scrub(text).text; return [one, scrub(one).text]; });
+          const once = lines.map((text) => scrub(text).text);
+          return once.map((text) => [text, scrub(text).text]);
         }""",
         lines,
     )

@@ -3,12 +3,13 @@
 ``python -m tests.phone.vectors.make_scrub`` writes it anew, which is due whenever the scrub or
 its corpus is changed; `test_scrub_vectors.py` says so. The page knows shapes and no words, so
 only what has one counts here: e-mail, links, positions and numbers of seven figures or more
-(decision 24), and whole days in figures, which are such numbers too. The texts are those the service's scrub is tested with.
+(decision 24), and whole days in figures, which are such numbers too. The texts are those the
+service's scrub is tested with.
 
 Each line has ``text``; ``gone``, words that the service takes out and the page must; ``stays``,
-numbers of seven figures or more that the service leaves: those the page leaves too, or asks, for
-without a list of words it can't tell a part's number from a neighbour's; ``same``, where nothing
-in it has such a shape, and the page has to leave it to the letter.
+numbers of seven figures or more that the service leaves: those the page leaves too, or asks,
+for without a list of words it can't tell a part's number from a neighbour's; ``same``, where
+nothing in it has such a shape, and the page has to leave it to the letter.
 """
 
 import json
