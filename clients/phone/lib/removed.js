@@ -19,22 +19,23 @@ function pointers(body) {
 
 const read = (body, at) => at.reduce((held, key) => held?.[key], body);
 
-function write(body, at, value) {
+/** Put a text at a place of a body. */
+export function putText(body, at, value) {
   at.slice(0, -1).reduce((held, key) => held[key], body)[at.at(-1)] = value;
 }
 
 /**
  * Take out of a body what has a shape.
  * @param {object} body left as it is
- * @param {string[]} keep numbers the person said are a part's
+ * @param {string[]|'unsure'} keep numbers the person said are a part's, or all that may be one
  * @returns {{body: object, texts: {at: (string|number)[], before: string, text: string, taken: object[]}[]}}
  */
 export function scrubBody(body, keep = []) {
   const clean = structuredClone(body);
   const texts = pointers(body).map(([at, isThing]) => {
     const before = read(body, at).normalize('NFC').trim();
-    const { text, taken } = scrub(before, { keep, onlySure: isThing });
-    write(clean, at, text);
+    const { text, taken } = scrub(before, { keep: keep === 'unsure' ? [] : keep, onlySure: isThing || keep === 'unsure' });
+    putText(clean, at, text);
     return { at, before, text, taken };
   });
   return { body: clean, texts };

@@ -10,7 +10,7 @@ import { keepWalk } from './question.js';
 import { addAll, waiting } from './queue.js';
 import { uuid7 } from './ids.js';
 import { bodyOf } from './report_body.js';
-import { pieces, scrubBody, sentence, textAt } from './removed.js';
+import { pieces, putText, scrubBody, sentence, textAt } from './removed.js';
 import { label } from './vocabulary.js';
 import { attemptLine } from './attempts.js';
 import { readingLine } from '../views/ask.js';
@@ -29,12 +29,18 @@ export async function checkView(it, answer, words) {
   return box;
 
   async function draw() {
-    const { body, texts } = scrubBody(bodyOf(it, answer, words), it.report.keep);
+    const whole = bodyOf(it, answer, words);
     let seen = null;
     let trouble = null;
-    try { seen = await send('POST', '/v1/reports/preview', body); } catch (error) { trouble = error; }
+    // With a signal the service judges what might be a part's number: it knows the words.
+    const asked = scrubBody(whole, 'unsure');
+    try { seen = await send('POST', '/v1/reports/preview', asked.body); } catch (error) { trouble = error; }
+    const { body, texts } = seen ? asked : scrubBody(whole, it.report.keep);
     const refused = trouble && ['refused', 'not-allowed'].includes(trouble.kind);
-    const shown = texts.map((one) => ({ one, list: pieces(one, seen && textAt(seen.report, one.at)) }));
+    const after = (one) => (seen ? textAt(seen.report, one.at) : null);
+    const shown = texts.map((one) => ({ one, list: pieces(one, after(one)) }));
+    // What waits on the phone is what the pool will keep.
+    for (const one of texts) if (after(one) !== null) putText(body, one.at, after(one));
     const said = h('div');
     const sendIt = whileBusy(async () => {
       try { await queued(it, body, photos); goInstead(`/report/${it.id}`); } catch (error) { refill(said, troubleBox(error)); }

@@ -14,27 +14,38 @@ const REST = '[^\\s<>"\\[\\]]';
 const SITE = '[a-z0-9-]{1,63}';
 const TOP = '(?:com|org|net|info|biz|co\\.[a-z]{2})';
 
+// What may not stand before, at its end.
+const ends = (before) => new RegExp(`(?:${before.source})$`, 'u');
+
 // kind, what may not stand before, shape
 const SURE = [
   ['email', NOT_IN_USER, `${USER}@[a-z0-9-]{1,63}(?:\\.[a-z0-9-]{1,63}){1,4}`],
   ['email', NOT_IN_USER, `${USER}${JOIN} ?(?:\\(at\\)|\\[at\\]|\\{at\\}|at(?: sign)?${END}) ?[a-z0-9-]{1,63}(?: ?(?:\\(dot\\)|\\[dot\\]|dot${END}) ?[a-z]{2,6}){1,2}${END}`],
   ['email', NOT_IN_USER, `${USER} ?(?:\uff20|\\(a\\)|\\(at\\)|\\[at\\]|\\{at\\}) ?[a-z0-9-]{1,63}(?:\\.[a-z0-9-]{1,63}){0,2}\\.[a-z]{2,12}${END}`],
   ['email', NOT_IN_USER, `${USER} ?(?:arroba|arobase|chiocciola|klammeraffe|kringel) ?[a-z0-9-]{1,63}(?: ?(?:punto${END}|ponto${END}|point${END}|punkt${END}|\\.) ?[a-z]{2,12}){1,2}${END}`],
+  ['day', /[\p{L}\p{N}_./-]/u, `(?:\\d{1,2}([./-])\\d{1,2}\\1(?:19|20)\\d{2}|(?:19|20)\\d{2}([./-])\\d{1,2}\\2\\d{1,2})(?![\\p{L}\\p{N}_/-]|\\.\\d)`],
   ['link', WORD, `https?://${REST}{1,2000}`],
   ['link', WORD, 'hxxps?://\\S{1,500}'],
   ['link', NOT_IN_NAME, `www\\.${REST}{1,500}`],
   ['link', NOT_IN_NAME, `${SITE}(?:\\.[a-z0-9-]{2,63}){0,3}\\.${TOP}(?![\\p{L}\\p{N}_-])(?:/${REST}{0,500})?`],
   ['link', NOT_IN_NAME, `${SITE}\\.(?:me|ly|be|gl|io|gg)/${REST}{2,500}`],
   ...POSITIONS.map(([before, shape]) => ['position', before, shape]),
-].map(([kind, before, shape]) => [kind, before, new RegExp(shape, 'giu')]);
+].map(([kind, before, shape]) => [kind, ends(before), new RegExp(shape, 'giu')]);
+// "sefu AT mill.example": only in capitals, for "at" is a word.
+SURE.unshift(['email', ends(NOT_IN_USER), new RegExp(`${USER} ?AT ?[a-zA-Z0-9-]{1,63}(?:\\.[a-zA-Z0-9-]{1,63}){0,2}\\.[a-z]{2,12}${END}`, 'gu')]);
 
-const shield = ([before, shape]) => ['trade', before, new RegExp(shape, 'giu')];
+const shield = ([before, shape]) => ['trade', ends(before), new RegExp(shape, 'giu')];
 const PARTS = [shield(PART)];
 const SHIELDS = TRADE.map(shield);
-const DIALLED = ['number', /[\p{L}\p{N}_+@/.,-]/u, new RegExp(`\\+?\\(?\\p{Nd}(?:[ ().\\-/\u2013]{0,3}\\p{Nd}){6,30}(?![\\p{L}\\p{N}_]|[.,]\\p{Nd})`, 'giu')];
-const ONE_BY_ONE = ['number', /[\p{L}\p{N}_.,-]/u, /\d(?: \d){8,13}(?![\p{L}\p{N}_.,]| \d)/giu];
-// Words that lead to somebody's number; without one it is as likely to be a part's.
-const LEADS = /(?:^|[^\p{L}])(?:ring|rang|call|called|phone|tel|telephone|mob|mobile|cell|text|sms|whatsapp|dial|reach|contact|fax|llame|llamar|tel[eé]fono|celular|n[uú]mero)[^\p{L}\p{N}](?:[^\p{N}]{0,40})$/iu;
+const DIALLED = ['number', ends(/[\p{L}\p{N}_+@/.,-]/u), new RegExp(`\\+?\\(?\\p{Nd}(?:[ ().\\-/\u2013]{0,3}\\p{Nd}){6,400}(?![\\p{L}\\p{N}_]|[.,]\\p{Nd})`, 'giu')];
+const ONE_BY_ONE = ['number', ends(/[\p{L}\p{N}_.,-]|\p{Nd} /u), /\d(?: \d){8,13}(?![\p{L}\p{N}_.,]| \d)/giu];
+// Words that lead to somebody's number, a few words before it; without one it is as likely to
+// be a part's.
+const CUES = 'call|called|ring|rang|phone|telephone|tel|mob|mobile|cell|cellphone|whatsapp|sms|text|txt|fax|ph|dial|landline|hotline|'
+  + 'reach|fone|mobil|handy|nipigie|piga|simu|appelez|appeler|tél|télé|llam[aeo]r?|llámame|ligue|ligar|zap|cel|celular|chiama|'
+  + 'cellulare|tel[eé]fono|telefone|téléphone|telefon|ruf|rufen|anrufen|numéro|número|numero|bel|denwa|telefoon|'
+  + 's/n|serial|account|acct|a/c|iban|policy|passport|national id|licen[cs]e|membership|till|invoice|docket|receipt';
+const LEADS = new RegExp(`(?:^|[^\\p{L}])(?:${CUES})(?:[^\\p{L}\\p{N}]{1,3}\\p{L}{1,12}\\.?){0,3}[^\\p{L}\\p{N}]{1,4}$`, 'iu');
 const STOPS = /[.,;:!?)']+$/;
 
 /** Give the places where a shape stands: [start, end, kind]. */
@@ -42,9 +53,9 @@ function* places(text, [kind, before, shape]) {
   shape.lastIndex = 0;
   for (let found = shape.exec(text); found; found = shape.exec(text)) {
     const start = found.index;
-    const behind = start > 0 ? text.slice(0, start).match(/.$/su)[0] : '';
-    if (!found[0] || (before && before.test(behind))) {
-      shape.lastIndex = start + 1;
+    if (!found[0] || before.test(text.slice(Math.max(0, start - 4), start))) {
+      // Not into the middle of a letter of two units: the search would step back and never end.
+      shape.lastIndex = start + (text.codePointAt(start) > 0xffff ? 2 : 1);
       continue;
     }
     const end = start + (kind === 'link' ? found[0].replace(STOPS, '').length : found[0].length);

@@ -65,5 +65,5 @@ export const TRADE = [
   [/[\p{L}\p{N}_.,-]/u, '\\d{1,5}(?:[.,]\\d{1,3})?(?: ?[x×*] ?\\d{1,4}(?:[.,]\\d{1,3})?){1,3}(?!\\d)'],
   [/[\p{L}\p{N}_.,+/-]/u, `\\d{1,5}[.,]\\d{1,3}(?:[,;/ ]{1,2}\\d{1,5}[.,]\\d{1,3}){1,12}${END}`],
   // A figure with its unit; not the tail of a longer run of digits.
-  [/[\p{L}\p{N}_.,+/-]/u, `${NUMBER}${RANGE}${UNIT}`],
+  [/[\p{L}\p{N}_.,+/-]|\p{Nd} /u, `${NUMBER}${RANGE}${UNIT}`],
 ];
