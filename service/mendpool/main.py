@@ -188,6 +188,7 @@ def create_app(settings: Settings) -> ASGIApp:
     service = Service(
         place,
         utc_now,
+        uuid7,
         settings.requests_a_minute,
         settings.reports_a_day,
         new_limiter(),

@@ -99,6 +99,7 @@ def running_pool(
         service = Service(
             place,
             lambda: time[0],
+            make_id,
             requests_a_minute,
             reports_a_day,
             new_limiter(),

@@ -5,6 +5,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Annotated
+from uuid import UUID
 
 from fastapi import Depends, Request
 
@@ -28,6 +29,7 @@ class Service:
 
     Args:
         clock: gives aware UTC.
+        new_id: makes a UUIDv7, for a form that has no script to make one.
         snapshots: packs the feed for copies; None where nothing may be kept for that.
         told_lag: hears how far the index is behind whenever that is looked at.
         ready_for_s: how long `/readyz` stands by what it found.
@@ -36,6 +38,7 @@ class Service:
 
     place: Workplace
     clock: Callable[[], datetime]
+    new_id: Callable[[], UUID]
     requests_a_minute: int
     reports_a_day: int
     limiter: Allowances
@@ -74,7 +77,7 @@ def signed_in(request: Request) -> Member:
     service = service_of(request)
     now = service.clock()
     member = member_of(service.place.store, authorization, now)
-    _within_his_rate(request, service, member, now)
+    within_his_rate(request, service, member, now)
     return member
 
 
@@ -99,13 +102,18 @@ def _session(request: Request, *, by_page: bool) -> HeldSession:
     held = session_held(request, store, now)
     if by_page:
         told_by_the_page(request, service.place.key, held)
-    _within_his_rate(request, service, held.member, now)
+    within_his_rate(request, service, held.member, now)
     with suppress(TemporarilyImpossible):
         store.touch_session(held.session.prefix, now)
     return held
 
 
-def _within_his_rate(request: Request, service: Service, member: Member, now: datetime) -> None:
+def within_his_rate(request: Request, service: Service, member: Member, now: datetime) -> None:
+    """Count a request of a member's.
+
+    Raises:
+        Refusal: there were too many in a minute.
+    """
     store, most = service.place.store, service.requests_a_minute
     wait = service.limiter.ask(store, member.id, most, now)
     left, more_in = service.limiter.left(member.id, most, now)

@@ -51,14 +51,14 @@ def put(report_id: str, running: Running, asker: Asker, body: Body) -> Response:
     name = uuid7("/report_id", report_id)
     report = typed(Report, body.value)
     now = running.clock()
-    _within_the_day(running, asker, name, now)
+    within_the_day(running, asker, name, now)
     filed = filing.file_report(running.place, asker, name, body.value, report, now)
     content = to_json(filed.report)
     headers = {"ETag": tag_of(content), "Location": f"/v1/reports/{name}"}
     return reply(content, 201 if filed.created else 200, headers)
 
 
-def _within_the_day(running: Service, asker: Member, name: uuid.UUID, now: datetime) -> None:
+def within_the_day(running: Service, asker: Member, name: uuid.UUID, now: datetime) -> None:
     """Refuse a new report over the day's number; one that is held already is no new one."""
     store = running.place.store
     if running.limiter.file(store, asker.id, running.reports_a_day, now):

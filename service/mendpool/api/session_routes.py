@@ -33,7 +33,17 @@ def sign_in(request: Request, running: Running, body: Body) -> Response:
     Gives the session and its cookie; an invitation makes the member. Only for the pool's own
     page: the browser has to say `Sec-Fetch-Site: same-origin`.
     """
-    code, now = typed(Joining, body.value).code.strip(), running.clock()
+    held, cookie = begin_session(request, running, typed(Joining, body.value).code)
+    return reply(_told(running, held), 201, {**_NOT_KEPT, "Set-Cookie": cookie})
+
+
+def begin_session(request: Request, running: Service, shown: str) -> tuple[HeldSession, str]:
+    """Sign a browser in; return its session and the cookie to set.
+
+    Raises:
+        Refusal: the code is not good, or too many were wrong.
+    """
+    code, now = shown.strip(), running.clock()
     address = request.client.host if request.client else ""
     if wait := running.guesses.wait(address, now):
         says = "Too many codes were wrong; wait as Retry-After says."
@@ -45,8 +55,7 @@ def sign_in(request: Request, running: Running, body: Body) -> Response:
         running.guesses.failed(address, now)
         raise Refusal("not-found", _UNKNOWN) from None
     lasts = int((sessions.ends(signed.held) - now).total_seconds())
-    cookie = f"{COOKIE}={signed.secret}; Max-Age={lasts}; {_COOKIE_RULES}"
-    return reply(_told(running, signed.held), 201, {**_NOT_KEPT, "Set-Cookie": cookie})
+    return signed.held, f"{COOKIE}={signed.secret}; Max-Age={lasts}; {_COOKIE_RULES}"
 
 
 @router.get("")
@@ -60,12 +69,17 @@ def sign_out(
     running: Running, signed: Annotated[HeldSession, Depends(signed_session)]
 ) -> Response:
     """Sign this browser out and have it forget everything of this address."""
-    running.place.store.end_session(signed.session.prefix)
     gone = {
-        "Set-Cookie": f"{COOKIE}=; Max-Age=0; {_COOKIE_RULES}",
+        "Set-Cookie": end_session(running, signed),
         "Clear-Site-Data": '"cache", "cookies", "storage"',
     }
     return Response(status_code=204, headers=gone)
+
+
+def end_session(running: Service, signed: HeldSession) -> str:
+    """End a session; return the cookie that takes the other's place."""
+    running.place.store.end_session(signed.session.prefix)
+    return f"{COOKIE}=; Max-Age=0; {_COOKIE_RULES}"
 
 
 def _told(running: Service, held: HeldSession) -> dict[str, Any]:

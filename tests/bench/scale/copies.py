@@ -64,7 +64,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         packed = snapshots.newest(600)
         size = packed.size / 1e6 if packed else 0
         print(f"packed {size:.2f} MB in {perf_counter() - started:,.1f} s")
-        service = Service(place, lambda: NOW, 10**6, 10**6, new_limiter(), snapshots)
+        service = Service(place, lambda: NOW, uuid7, 10**6, 10**6, new_limiter(), snapshots)
         with served(make_app(service)) as address:
             env = _environment(folder, address, token)
             _timed(env, "first sync", "sync", "--json")
