@@ -13,7 +13,8 @@ down_revision: str | None = "0006"
 branch_labels: str | None = None
 depends_on: str | None = None
 
-_KEY, _INDEX = "fk_invitation_member_id_member", "ix_invitation_member_id"
+_COLUMNS = ("member_id", "made_by")
+_INDEX = "ix_invitation_member_id"
 
 
 def upgrade() -> None:
@@ -41,8 +42,9 @@ def upgrade() -> None:
     )
     op.create_index(op.f("ix_session_member_id_made_at"), "session", ["member_id", "made_at"])
     with op.batch_alter_table("invitation", copy_from=_invitation()) as invitation:
-        invitation.add_column(sa.Column("member_id", sa.Integer(), nullable=True))
-        invitation.create_foreign_key(op.f(_KEY), "member", ["member_id"], ["id"])
+        for name in _COLUMNS:
+            invitation.add_column(sa.Column(name, sa.Integer(), nullable=True))
+            invitation.create_foreign_key(_key(name), "member", [name], ["id"])
         invitation.create_index(op.f(_INDEX), ["member_id"])
 
 
@@ -52,19 +54,23 @@ def downgrade() -> None:
     op.execute("DELETE FROM invitation WHERE member_id IS NOT NULL")
     with op.batch_alter_table("invitation", copy_from=_invitation(later=True)) as invitation:
         invitation.drop_index(op.f(_INDEX))
-        invitation.drop_constraint(op.f(_KEY), type_="foreignkey")
-        invitation.drop_column("member_id")
+        for name in _COLUMNS:
+            invitation.drop_constraint(_key(name), type_="foreignkey")
+            invitation.drop_column(name)
+
+
+def _key(column: str) -> str:
+    return op.f(f"fk_invitation_{column}_member")
 
 
 def _invitation(*, later: bool = False) -> sa.Table:
     """Return the table of codes as it was, or with what this revision adds."""
     more: list[sa.schema.SchemaItem] = []
     if later:
-        more = [
-            sa.Column("member_id", sa.Integer(), nullable=True),
-            sa.ForeignKeyConstraint(["member_id"], ["member.id"], name=op.f(_KEY)),
-            sa.Index(op.f(_INDEX), "member_id"),
-        ]
+        for name in _COLUMNS:
+            more.append(sa.Column(name, sa.Integer(), nullable=True))
+            more.append(sa.ForeignKeyConstraint([name], ["member.id"], name=_key(name)))
+        more.append(sa.Index(op.f(_INDEX), "member_id"))
     return sa.Table(
         "invitation",
         sa.MetaData(),

@@ -156,7 +156,8 @@ def test_what_was_revoked_or_is_over_signs_nobody_in(fresh: Pool) -> None:
 def test_a_name_given_away_meanwhile_signs_nobody_in(fresh: Pool) -> None:
     made = invite(fresh.store, "rowan", fresh.time[0])
     fresh.join("rowan")
-    assert Browser(fresh).sign_in(made.code).status_code == 409
+    answer = Browser(fresh).sign_in(made.code)
+    assert (answer.status_code, "given away" in answer.json()["detail"]) == (404, True)
     assert rows(fresh.store, ("session",)) == [0]
 
 

@@ -114,6 +114,16 @@ def by_page(method: str, address: str) -> Send:
     return send
 
 
+def by_steward(method: str, address: str) -> Send:
+    return lambda pool, _: pool.client("steward").request(method, address)
+
+
+def of_guest(pool: Pool, method: str, more: str) -> Any:
+    made = pool.join(f"guest {make_id()}").member
+    address = f"/v1/members/{made.pseudonym}{more}"
+    return [lambda: pool.client("steward").request(method, address)]
+
+
 def taken_in(pool: Pool, which: int) -> Any:
     parcel = {"content": foreign(2), "headers": LINES}
     return [lambda: pool.client("steward").post("/v1/parcel", **parcel)] * (which + 1)
@@ -365,6 +375,65 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
     "DELETE /v1/session": (
         (*BY_PAGE, "turn to write", "DELETE session"),
         by_page("DELETE", "/v1/session"),
+    ),
+    "GET /v1/members": ((*SIGN_IN, "SELECT member"), by_steward("GET", "/v1/members")),
+    "DELETE /v1/members/{contributor}": (
+        (
+            *SIGN_IN,
+            "SELECT member",  # whose pseudonym it is
+            "turn to write",
+            "SELECT member",
+            "UPDATE member",
+            "DELETE session",
+            "DELETE invitation",
+            "SELECT member",
+        ),
+        lambda pool, _: of_guest(pool, "DELETE", ""),
+    ),
+    "POST /v1/members/{contributor}/code": (
+        (
+            *SIGN_IN,
+            "SELECT member",
+            "turn to write",
+            "SELECT member",
+            "DELETE invitation",  # the one before
+            "INSERT invitation",
+        ),
+        lambda pool, _: of_guest(pool, "POST", "/code"),
+    ),
+    "GET /v1/invitations": (
+        (*SIGN_IN, "SELECT member", "SELECT invitation"),
+        by_steward("GET", "/v1/invitations"),
+    ),
+    "POST /v1/invitations": (
+        (
+            *SIGN_IN,
+            "turn to write",
+            "SELECT member",  # is the name free
+            "SELECT invitation",
+            "INSERT invitation",
+        ),
+        lambda pool, _: pool.client("steward").post(
+            "/v1/invitations", json={"name": f"guest {make_id()}"}
+        ),
+    ),
+    "GET /v1/review": (
+        (
+            *SIGN_IN,
+            "SELECT judgement",  # what stands
+            "SELECT member",  # the names
+            "SELECT report",  # 500 at a time, with their follow-ups and cases
+            "SELECT followup",
+            "SELECT report",
+            "SELECT report",
+        ),
+        by_steward("GET", "/v1/review"),
+    ),
+    "POST /v1/review/{report_id}": (
+        (*SIGN_IN, "turn to write", "SELECT report", "INSERT judgement"),
+        lambda pool, report: pool.client("steward").post(
+            f"/v1/review/{report}", json={"verdict": "keep", "reason": "looked at"}
+        ),
     ),
     "GET /v1/catalogue by a page": (BY_PAGE, by_page("GET", "/v1/catalogue")),
     "DELETE /v1/reports/{report_id} by a steward": (

@@ -24,6 +24,7 @@ from mendpool.api import (
     question_routes,
     report_routes,
     session_routes,
+    steward_routes,
 )
 from mendpool.api.context import Service
 from mendpool.api.docs_page import style_sheet
@@ -38,6 +39,7 @@ from mendpool.core.privacy.photo import SERVICES
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.joining import Joining
 from mendpool.core.record.report import Followup, JudgeRequest, Question, Report
+from mendpool.core.record.steward import Inviting, Verdict
 from mendpool.core.workings.registry import WORKINGS
 from mendpool.core.workings.worked import Worked
 
@@ -54,6 +56,8 @@ _BODIES = {
     ("/v1/readings/judge", "post"): JudgeRequest,
     ("/v1/join", "post"): Joining,
     (_SESSION_PATH, "post"): Joining,
+    ("/v1/invitations", "post"): Inviting,
+    ("/v1/review/{report_id}", "post"): Verdict,
 }
 _WORKINGS_PATH = "/v1/workings/{name}"
 _PARCEL_PATH = "/v1/parcel"
@@ -102,6 +106,7 @@ def make_app(
         parcel_routes,
         pool_routes,
         session_routes,
+        steward_routes,
         page_routes,
     ):
         app.include_router(routes.router)

@@ -129,6 +129,19 @@ def within_his_rate(request: Request, service: Service, member: Member, now: dat
         store.touch_member(member.id, now)
 
 
+def steward_signed_in(request: Request) -> Member:
+    """Return the steward who asks.
+
+    Raises:
+        Refusal: see `signed_in`, or it is another member; whatever is asked for, so that
+            nothing is learned by asking.
+    """
+    member = signed_in(request)
+    if member.role != "steward":
+        raise Refusal("not-allowed", "Only a steward may.")
+    return member
+
+
 def known_parameters(*names: str) -> Callable[[Request], None]:
     """Refuse a query parameter nobody knows, or one that stands twice."""
 
@@ -163,3 +176,4 @@ def whole_number(at: str, given: str, least: int) -> int:
 Running = Annotated[Service, Depends(running_of)]
 Asker = Annotated[Member, Depends(signed_in)]
 Signed = Annotated[HeldSession, Depends(session_shown)]
+Steward = Annotated[Member, Depends(steward_signed_in)]

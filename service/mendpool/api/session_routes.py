@@ -12,7 +12,7 @@ from mendpool.api.problems import Refusal
 from mendpool.api.replies import reply
 from mendpool.api.signing_in import COOKIE, own_page
 from mendpool.core.catalogue.typed import typed
-from mendpool.core.errors import NotFound
+from mendpool.core.errors import Conflict, NotFound
 from mendpool.core.record.joining import Joining
 from mendpool.store.sessions import HeldSession
 from mendpool.usecases import sessions
@@ -24,6 +24,7 @@ _NOT_KEPT = {"Cache-Control": "no-store"}
 _UNKNOWN = (
     "This code is unknown, was used, was revoked or has expired; ask a steward for another."
 )
+_GIVEN_AWAY = "The name of this invitation was given away; ask a steward for another."
 
 
 @router.post("", status_code=201, dependencies=[Depends(own_page)])
@@ -54,6 +55,8 @@ def begin_session(request: Request, running: Service, shown: str) -> tuple[HeldS
     except NotFound:
         running.guesses.failed(address, now)
         raise Refusal("not-found", _UNKNOWN) from None
+    except Conflict:
+        raise Refusal("not-found", _GIVEN_AWAY) from None
     lasts = int((sessions.ends(signed.held) - now).total_seconds())
     return signed.held, f"{COOKIE}={signed.secret}; Max-Age={lasts}; {_COOKIE_RULES}"
 

@@ -34,6 +34,8 @@ class Invitation:
         token_days: how long the member's token is good; None is for good.
         used: when it was used, if it was.
         of_member: it signs in the member of that name and makes nobody.
+        made: when it was made.
+        made_by: who made it from the page; None where the operator did.
     """
 
     name: str
@@ -42,6 +44,8 @@ class Invitation:
     token_days: int | None
     used: datetime | None
     of_member: bool = False
+    made: datetime | None = None
+    made_by: int | None = None
 
 
 class Token(NamedTuple):
@@ -80,6 +84,7 @@ class Invitations(Room):
                     token_days=invitation.token_days,
                     made_at=now,
                     expires_at=invitation.expires,
+                    made_by=invitation.made_by,
                 )
             )
 
@@ -117,6 +122,7 @@ class Invitations(Room):
                     token_days=code.token_days,
                     made_at=now,
                     expires_at=code.expires,
+                    made_by=code.made_by,
                     member_id=member.id,
                 )
             )
@@ -176,9 +182,15 @@ class Invitations(Room):
 
 
 def _invitation(row: AnyRow) -> Invitation:
-    of_member = row.member_id is not None
     return Invitation(
-        row.name, row.expires_at, row.vouched, row.token_days, row.used_at, of_member
+        name=row.name,
+        expires=row.expires_at,
+        vouched=row.vouched,
+        token_days=row.token_days,
+        used=row.used_at,
+        of_member=row.member_id is not None,
+        made=row.made_at,
+        made_by=row.made_by,
     )
 
 

@@ -311,7 +311,8 @@ class UsageRow(StoreTable, table=True):
 class InvitationRow(StoreTable, table=True):
     """A code that makes one member, once; kept only as a hash, as tokens are.
 
-    With `member_id` it makes nobody but signs that member in, on another phone say.
+    With `member_id` it makes nobody but signs that member in, on another phone say. `made_by`
+    is the steward who made it from the page; none where the operator did.
     """
 
     __tablename__ = "invitation"
@@ -333,6 +334,7 @@ class InvitationRow(StoreTable, table=True):
     used_at: datetime | None = None
     used_by: int | None = Field(default=None, foreign_key="member.id")
     member_id: int | None = Field(default=None, foreign_key="member.id", index=True)
+    made_by: int | None = Field(default=None, foreign_key="member.id")
 
 
 class SessionRow(StoreTable, table=True):

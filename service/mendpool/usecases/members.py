@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from mendpool.core.errors import Complaint, Conflict, NotFound, RefusedInput
 from mendpool.store.invitations import Invitation, Token
 from mendpool.store.pool_store import PoolStore
+from mendpool.store.reports import FORGOTTEN
 from mendpool.store.values import FOREIGN_NAME, Member, Role
 
 PREFIX_LENGTH = 12
@@ -48,8 +49,8 @@ def add_member(
         days: how long the token is good; None is for good.
 
     Raises:
-        RefusedInput: the name begins as those of authors do who came with a parcel; such a
-            member could be taken for one, and one for such a member.
+        RefusedInput: the name is as those of authors who came with a parcel, or of members
+            who were forgotten; one could be taken for the other.
         Conflict: the name is taken.
     """
     _check_name(name)
@@ -73,7 +74,7 @@ def rotate_member(
     return NewMember(store.rotate_member(name, kept.sha256, kept.prefix, ends, readmit), token)
 
 
-def invite(
+def invite(  # noqa: PLR0913 - each says something of the code
     store: PoolStore,
     name: str,
     now: datetime,
@@ -81,6 +82,7 @@ def invite(
     vouched: bool = False,
     days: int = CODE_DAYS,
     token_days: int | None = TOKEN_DAYS,
+    made_by: int | None = None,
 ) -> NewInvitation:
     """Make a code by which one new member joins, once.
 
@@ -90,13 +92,16 @@ def invite(
             passed on.
         days: how long the code is good.
         token_days: how long the member's token will be; None is for good.
+        made_by: the steward who makes it; None is the operator.
 
     Raises:
+        RefusedInput: see `add_member`.
         Conflict: the name is taken.
     """
+    _check_name(name)
     prefix, code = secret(_CODE)
     ends = now + timedelta(days=days)
-    made = Invitation(name, ends, vouched, token_days, None)
+    made = Invitation(name, ends, vouched, token_days, None, made=now, made_by=made_by)
     store.add_invitation(made, digest(code), prefix, now)
     return NewInvitation(made, code)
 
@@ -108,6 +113,7 @@ def member_code(
     *,
     days: int = CODE_DAYS,
     token_days: int | None = TOKEN_DAYS,
+    made_by: int | None = None,
 ) -> NewInvitation:
     """Make a code that signs a member in on another phone, once; their token stays as it is.
 
@@ -115,6 +121,7 @@ def member_code(
         name: whose.
         days: how long the code is good.
         token_days: how long a new term is where the member's token has run out by then.
+        made_by: see `invite`.
 
     Raises:
         NotFound: there is no member of that name.
@@ -124,7 +131,16 @@ def member_code(
         raise Conflict(f"{name} came with a parcel and can't sign in")
     prefix, code = secret(_CODE)
     ends = now + timedelta(days=days)
-    made = Invitation(name, ends, True, token_days, None, of_member=True)  # noqa: FBT003
+    made = Invitation(
+        name=name,
+        expires=ends,
+        vouched=True,
+        token_days=token_days,
+        used=None,
+        of_member=True,
+        made=now,
+        made_by=made_by,
+    )
     store.add_member_code(made, digest(code), prefix, now)
     return NewInvitation(made, code)
 
@@ -168,6 +184,10 @@ def secret(kind: str) -> tuple[str, str]:
 
 
 def _check_name(name: str) -> None:
-    if name.strip().casefold().startswith(FOREIGN_NAME):
+    plain = name.strip().casefold()
+    if plain.startswith(FOREIGN_NAME):
         says = f"a name can't begin with {FOREIGN_NAME}; authors of other pools are kept so"
+        raise RefusedInput([Complaint("/name", says)])
+    if re.fullmatch(rf"{FORGOTTEN} \d+", plain):
+        says = "members who were forgotten are kept under such a name; choose another"
         raise RefusedInput([Complaint("/name", says)])

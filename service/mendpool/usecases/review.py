@@ -10,12 +10,12 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.errors import Conflict, NotAllowed
 from mendpool.core.evidence.case import case_from_text
 from mendpool.core.evidence.suspect import Looked, Why, suspects
+from mendpool.core.record.steward import REASON_MOST
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.values import FOREIGN_PSEUDONYM, Member
 from mendpool.usecases.follow_up import withdraw
 from mendpool.usecases.workplace import Workplace
 
-REASON_MOST = 500
 _PAGE = 500
 
 
