@@ -13,7 +13,7 @@ from mendpool.api.problems import KINDS
 from tests.api.pools import Pool
 from tests.factories import make_report
 
-BODIES = ("Report", "Followup", "Question", "JudgeRequest", "Joining")
+BODIES = ("Report", "Followup", "Question", "JudgeRequest", "Joining", "SheetRequest")
 
 
 @pytest.fixture(scope="module")

@@ -32,7 +32,7 @@ from mendpool.core.catalogue.handheld import handheld
 from mendpool.core.privacy.photo import SERVICES
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.joining import Joining
-from mendpool.core.record.report import Followup, JudgeRequest, Question, Report
+from mendpool.core.record.report import Followup, JudgeRequest, Question, Report, SheetRequest
 from mendpool.core.workings.registry import WORKINGS
 from mendpool.core.workings.worked import Worked
 
@@ -46,6 +46,7 @@ _BODIES = {
     ("/v1/ask", "post"): Question,
     ("/v1/readings/judge", "post"): JudgeRequest,
     ("/v1/join", "post"): Joining,
+    ("/v1/sheet", "post"): SheetRequest,
 }
 _WORKINGS_PATH = "/v1/workings/{name}"
 _PARCEL_PATH = "/v1/parcel"
