@@ -14,7 +14,10 @@ from tests.api.pools import Pool
 from tests.factories import make_report
 
 SIGNING_IN = (("post", "/v1/join"), ("post", "/v1/session"))
-BODIES = ("Report", "Followup", "Question", "JudgeRequest", "Joining", "Inviting", "Verdict")
+BODIES = (
+    "Report", "Followup", "Question", "JudgeRequest", "Joining", "Inviting", "Verdict",
+    "SheetRequest",
+)  # fmt: skip
 
 
 @pytest.fixture(scope="module")

@@ -192,6 +192,7 @@ ADDRESSES = {
     f"/v1/reports/{make_id()}/followups/{make_id()}": {"PUT"},
     "/v1/ask": {"POST"},
     "/v1/readings/judge": {"POST"},
+    "/v1/sheet": {"POST"},
     "/v1/workings": {"GET"},
     "/v1/workings/any": {"POST"},
     "/v1/catalogue": {"GET"},

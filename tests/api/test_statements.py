@@ -172,6 +172,10 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
         (*SIGN_IN, *SHOWN),
         get("/v1/reports?symptom=no-output&component=brushes&limit=100"),
     ),
+    "GET /v1/reports of one's own": (
+        (*SIGN_IN, *SHOWN, "SELECT photo"),
+        get("/v1/reports?mine=true&limit=100"),
+    ),
     "GET /v1/reports by words": (
         (*SIGN_IN, *FEED, *SHOWN),
         get("/v1/reports?q=nothing at outlets&limit=100"),
@@ -269,6 +273,10 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
     "POST /v1/readings/judge": (
         (*SIGN_IN, *FEED),  # for the newest fit's norms
         post("/v1/readings/judge", {"readings": [{"text": "output 230 V"}]}),
+    ),
+    "POST /v1/sheet": (
+        (*SIGN_IN, *FEED),  # for the newest fit
+        post("/v1/sheet", {"machine": {"fuel": "diesel"}}),
     ),
     "POST /v1/parcel": (
         (

@@ -48,6 +48,7 @@ def sheet(
     from mendpool.core.sheet.made import sheet_of
     from mendpool.core.sheet.page import sheet_page
     from mendpool.core.sheet.plain import WIDTH, sheet_text
+    from mendpool.core.sheet.told import sheet_told
     from mendpool_field.checking import typed
     from mendpool_field.sets import set_named
 
@@ -63,7 +64,9 @@ def sheet(
         console.talk(f"Written to {page}: front and back, to print on both sides.")
         return
     width = min(WIDTH, console.width()) if console.draws_to_someone() else WIDTH
-    console.show(_plain(made), sheet_text(made, name, width).rstrip("\n"), as_json=as_json)
+    console.show(
+        sheet_told(made, name), sheet_text(made, name, width).rstrip("\n"), as_json=as_json
+    )
 
 
 def handon(
@@ -120,16 +123,6 @@ def before_off(
         return
     body = {"set": name, "off": kept.open}
     console.show(body, backwards_text(kept, console.width()), as_json=as_json)
-
-
-def _plain(made: Any) -> dict[str, Any]:  # noqa: ANN401 - named tuples of whatever depth
-    def plain(value: Any) -> Any:  # noqa: ANN401 - as above
-        if hasattr(value, "_asdict"):
-            return {field: plain(held) for field, held in value._asdict().items()}
-        return [plain(held) for held in value] if isinstance(value, tuple) else value
-
-    found: dict[str, Any] = plain(made)
-    return found
 
 
 def _write(name: str, text: str) -> None:

@@ -152,8 +152,13 @@ class OwnCopy:
         from mendpool.store.values import ReportFilters
         from mendpool.usecases.look import find_reports, list_reports
 
-        names = ("symptom", "component", "fuel", "excitation", "outcome")
-        filters = ReportFilters(**{name: given.get(name) for name in names})
+        filters = ReportFilters(
+            symptom=given.get("symptom"),
+            component=given.get("component"),
+            fuel=given.get("fuel"),
+            excitation=given.get("excitation"),
+            outcome=given.get("outcome"),
+        )
         limit, words = int(given.get("limit", "25")), given.get("q")
         page = self._tried(
             lambda: (

@@ -30,6 +30,7 @@ from mendpool.api.context import Service
 from mendpool.api.docs_page import style_sheet
 from mendpool.api.outer import Outer
 from mendpool.api.page_files import read_page
+from mendpool.api.pages import routes as plain_routes
 from mendpool.api.problems import KINDS, MEDIA_TYPE, install
 from mendpool.api.replies import packed, to_json
 from mendpool.api.seen import Seen, Templates, Watch
@@ -38,7 +39,7 @@ from mendpool.core.catalogue.handheld import handheld
 from mendpool.core.privacy.photo import SERVICES
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.joining import Joining
-from mendpool.core.record.report import Followup, JudgeRequest, Question, Report
+from mendpool.core.record.report import Followup, JudgeRequest, Question, Report, SheetRequest
 from mendpool.core.record.steward import Inviting, Verdict
 from mendpool.core.workings.registry import WORKINGS
 from mendpool.core.workings.worked import Worked
@@ -58,6 +59,7 @@ _BODIES = {
     (_SESSION_PATH, "post"): Joining,
     ("/v1/invitations", "post"): Inviting,
     ("/v1/review/{report_id}", "post"): Verdict,
+    ("/v1/sheet", "post"): SheetRequest,
 }
 _WORKINGS_PATH = "/v1/workings/{name}"
 _PARCEL_PATH = "/v1/parcel"
@@ -108,6 +110,7 @@ def make_app(
         session_routes,
         steward_routes,
         page_routes,
+        plain_routes,
     ):
         app.include_router(routes.router)
 

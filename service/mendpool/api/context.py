@@ -173,6 +173,17 @@ def whole_number(at: str, given: str, least: int) -> int:
     return int(given)
 
 
+def truth(at: str, given: str) -> bool:
+    """Return a yes or no of a query, told as JSON tells it.
+
+    Raises:
+        RefusedInput: at `at`.
+    """
+    if given not in ("true", "false"):
+        raise RefusedInput([Complaint(at, "true or false")])
+    return given == "true"
+
+
 Running = Annotated[Service, Depends(running_of)]
 Asker = Annotated[Member, Depends(signed_in)]
 Signed = Annotated[HeldSession, Depends(session_shown)]

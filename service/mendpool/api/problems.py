@@ -82,7 +82,12 @@ KINDS: Mapping[str, Kind] = {
             "A body is at most 256 KiB, a photograph 1 MiB.",
         ),
         Kind("not-json-type", 415, "Send JSON", "Set Content-Type to application/json."),
-        Kind("not-a-form", 415, "Send a form", "Post it as a browser does, of at most 400 fields."),
+        Kind(
+            "not-a-form",
+            415,
+            "Send a form",
+            "Post it as a browser does, of at most 400 fields.",
+        ),
         Kind("not-jpeg-type", 415, "Send a JPEG", "Set Content-Type to image/jpeg."),
         Kind("refused", 422, "Something in it can't be used", "See `errors`."),
         Kind("too-many", 429, "Too many requests", "Wait as Retry-After says."),

@@ -11,9 +11,10 @@ from mendpool.api.problems import Refusal
 from mendpool.api.replies import reply
 from mendpool.core.catalogue.typed import typed
 from mendpool.core.errors import Complaint
-from mendpool.core.record.report import JudgeRequest, Question
+from mendpool.core.record.report import JudgeRequest, Question, SheetRequest
 from mendpool.core.workings.registry import UnknownWorking, listed
 from mendpool.usecases import ask as asking
+from mendpool.usecases.sheet import sheet as sheet_for
 
 router = APIRouter(prefix="/v1", tags=["questions"])
 Body = Annotated[JsonBody, Depends(json_body)]
@@ -34,6 +35,16 @@ def ask(running: Running, asker: Asker, body: Body) -> Response:
 def judge(running: Running, asker: Asker, body: Body) -> Response:
     """Judge readings against a nameplate, each and together."""
     return reply(asking.judge(running.place, typed(JudgeRequest, body.value)))
+
+
+@router.post("/sheet")
+def sheet(running: Running, asker: Asker, body: Body) -> Response:
+    """Return the fault sheet of a nameplate: what `mendpool sheet` prints, to be drawn.
+
+    Complaints with what to test first, good values, cautions, the form and its letters, and
+    the headings. It goes by the newest fit. Stores nothing.
+    """
+    return reply(sheet_for(running.place, typed(SheetRequest, body.value)))
 
 
 @router.get("/workings")

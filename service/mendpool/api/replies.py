@@ -47,6 +47,8 @@ def has_it(request: Request, tag: str) -> bool:
     """Say whether `If-None-Match` names the tag: a list or ``*``, weakly compared."""
     wanted = [t.strip() for t in request.headers.get("if-none-match", "").split(",")]
     return "*" in wanted or tag.removeprefix("W/") in {t.removeprefix("W/") for t in wanted}
+
+
 def packed(content: bytes) -> tuple[bytes, bytes]:
     """Return a content with its gzip, for what is sent often and packed once."""
     return content, gzip.compress(content, mtime=0)

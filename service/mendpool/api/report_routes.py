@@ -14,13 +14,14 @@ from mendpool.api.context import (
     Service,
     known_parameters,
     signed_in,
+    truth,
     whole_number,
 )
 from mendpool.api.ids import known_id, uuid7
 from mendpool.api.problems import Refusal
 from mendpool.api.replies import reply, tag_of, tagged, to_json
 from mendpool.core.catalogue.typed import typed
-from mendpool.core.errors import Complaint, NotFound, Withdrawn
+from mendpool.core.errors import Complaint, NotFound, RefusedInput, Withdrawn
 from mendpool.core.record.report import Followup, Report
 from mendpool.store.values import Member, ReportFilters
 from mendpool.usecases import file_report as filing
@@ -107,7 +108,7 @@ def put_followup(
 
 
 _PARAMETERS = (
-    "symptom", "component", "fuel", "excitation", "outcome", "q", "limit", "cursor",
+    "symptom", "component", "fuel", "excitation", "outcome", "mine", "q", "limit", "cursor",
 )  # fmt: skip
 
 
@@ -121,14 +122,22 @@ def list_reports(
     fuel: Code = None,
     excitation: Code = None,
     outcome: Code = None,
+    mine: Annotated[str | None, Query(max_length=5)] = None,
     q: Annotated[str | None, Query(max_length=1000)] = None,
     limit: Annotated[str | None, Query(max_length=18)] = None,
     cursor: Annotated[str | None, Query(max_length=200)] = None,
 ) -> Response:
-    """List reports newest first, or with `q` by likeness."""
-    filters = ReportFilters(symptom, component, fuel, excitation, outcome)
+    """List reports newest first, or with `q` by likeness.
+
+    With `mine=true` the asker's own, each as `GET /v1/reports/{report_id}` tells it.
+    """
+    own = None if mine is None else truth("/mine", mine)
+    whose = asker.id if own else None
+    filters = ReportFilters(symptom, component, fuel, excitation, outcome, whose)
     most = look.LIMIT if limit is None else whole_number("/limit", limit, 1)
     if q is not None and q.strip():
+        if own:
+            raise RefusedInput([Complaint("/mine", "not together with `q`")])
         if cursor is not None:
             raise look.BadCursor([Complaint("/cursor", "there are no pages with `q`")])
         return reply(look.find_reports(running.place, asker, q, filters, most))

@@ -5,6 +5,7 @@ take them along in the same transaction as their report; at six of 400 kB a repo
 that is what a database can carry. They are in no feed, so no copy and no parcel has them.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -31,6 +32,11 @@ _TOLD = (PHOTO.c.id, PHOTO.c.sha256, PHOTO.c.width, PHOTO.c.height, PHOTO.c.size
 _OF_REPORT = (
     select(*_TOLD)
     .where(PHOTO.c.report_id == bindparam("report_id"))
+    .order_by(PHOTO.c.received_at, PHOTO.c.id)
+)
+_OF_REPORTS = (
+    select(PHOTO.c.report_id, *_TOLD)
+    .where(PHOTO.c.report_id.in_(bindparam("report_ids", expanding=True)))
     .order_by(PHOTO.c.received_at, PHOTO.c.id)
 )
 _SAME_ID = select(PHOTO).where(PHOTO.c.id == bindparam("photo_id"))
@@ -123,6 +129,15 @@ class Photos(Room):
             return [
                 held_photo(r) for r in connection.execute(_OF_REPORT, {"report_id": report_id})
             ]
+
+    def photos_of_all(self, report_ids: Sequence[UUID]) -> dict[UUID, list[HeldPhoto]]:
+        """Return the same for some reports at once; those without any are left out."""
+        found: dict[UUID, list[HeldPhoto]] = {}
+        if report_ids:
+            with self._reading() as connection:
+                for row in connection.execute(_OF_REPORTS, {"report_ids": list(report_ids)}):
+                    found.setdefault(row.report_id, []).append(held_photo(row))
+        return found
 
     def get_photo(self, report_id: UUID, known_as: UUID | str) -> tuple[HeldPhoto, bytes]:
         """Return a photograph by its id or the hash of its bytes.

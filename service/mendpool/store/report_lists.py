@@ -150,7 +150,7 @@ def _listed(filters: ReportFilters, before_seq: int | None) -> Select[Any]:
         table = REPORT_SYMPTOM
         query = query.join(table, table.c.report_seq == REPORT.c.seq)
         query, number = query.where(table.c.symptom == filters.symptom), table.c.report_seq
-    for name in ("fuel", "excitation", "outcome"):
+    for name in ("fuel", "excitation", "outcome", "member_id"):
         asked = getattr(filters, name)
         if asked is not None:
             query = query.where(REPORT.c[name] == asked)

@@ -114,6 +114,7 @@ class ReportRow(StoreTable, table=True):
         _lengths("outcome", CODE_MAX),
         _lengths("happened", 7, 7),
         Index(None, "member_id", "received_at"),
+        Index("ix_report_member_id_seq", "member_id", "seq"),
         Index(None, "fuel", "seq"),
         Index(None, "excitation", "seq"),
         Index(None, "outcome", "seq"),

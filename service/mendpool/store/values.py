@@ -170,13 +170,14 @@ class PutResult(Generic[Stored]):
 
 @dataclass(frozen=True, slots=True)
 class ReportFilters:
-    """What a list is narrowed to; all that are given must hold."""
+    """What a list is narrowed to; all that are given must hold. `member_id`: whose they are."""
 
     symptom: str | None = None
     component: str | None = None
     fuel: str | None = None
     excitation: str | None = None
     outcome: str | None = None
+    member_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from mendpool.core.evidence.case import Case
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.report import Question
 from mendpool.store.values import Member, ReportFilters, StoredReport
-from mendpool.usecases.photographs import photos_told
+from mendpool.usecases.photographs import photos_told, photos_told_of
 from mendpool.usecases.workplace import Workplace, view
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ def list_reports(
     limit: int,
     cursor: str | None,
 ) -> dict[str, Any]:
-    """Return a page of reports, newest first.
+    """Return a page of reports, newest first; a member's own with their photographs told.
 
     Raises:
         RefusedInput: a filter with an unknown code.
@@ -61,8 +61,15 @@ def list_reports(
     limit = min(limit, LIMIT_MOST)
     page = place.store.list_reports(filters, before, limit + 1)
     shown, more = page[:limit], len(page) > limit
+    items = [view(report, member) for report in shown]
+    if filters.member_id is not None:
+        # Only of one's own: a list of others' is to be read, not to be gone on with.
+        photos = photos_told_of(place, [report.id for report in shown])
+        items = [
+            {**item, **photos(report.id)} for item, report in zip(items, shown, strict=True)
+        ]
     return {
-        "items": [view(report, member) for report in shown],
+        "items": items,
         "next": _sealed(place, shown[-1].seq, filters) if more else None,
     }
 

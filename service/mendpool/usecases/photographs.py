@@ -3,6 +3,7 @@
 import hashlib
 import hmac
 import threading
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -64,7 +65,18 @@ def read_photo(
 
 def photos_told(place: Workplace, report_id: UUID) -> dict[str, Any]:
     """Return what a report tells of its photographs; nothing where it has none."""
-    held = place.store.photos_of(report_id)
+    return _all_told(place.store.photos_of(report_id))
+
+
+def photos_told_of(
+    place: Workplace, report_ids: Sequence[UUID]
+) -> Callable[[UUID], dict[str, Any]]:
+    """Return what tells the same of any of some reports; they are asked for at once."""
+    held = place.store.photos_of_all(report_ids)
+    return lambda report_id: _all_told(held.get(report_id, ()))
+
+
+def _all_told(held: Sequence[HeldPhoto]) -> dict[str, Any]:
     return {"photos": [{"id": str(photo.id), **_told(photo)} for photo in held]} if held else {}
 
 

@@ -16,6 +16,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from time import perf_counter
 
+from uuid_utils.compat import uuid7
+
 from mendpool.api.app import make_app
 from mendpool.api.context import Service, new_limiter
 from mendpool.core.catalogue.files import packaged_catalogue

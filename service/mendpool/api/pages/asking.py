@@ -44,7 +44,7 @@ def case_of(form: Form, catalogue: Catalogue) -> Body:
     if readings := [{"text": line} for line in lines if line][:READINGS_MOST]:
         body["readings"] = readings
     # Looked at again: the newer look counts.
-    looks = dict(_split(form.all("saw"), 2))
+    looks = {look[0]: look[1] for look in _split(form.all("saw"), 2)}
     if looks:
         body["observations"] = [{"check": c, "found": f} for c, f in looks.items()]
         body["machine"] |= _settled(looks, catalogue)

@@ -41,6 +41,7 @@ def drawn(
     name: str,
     status: int = 200,
     token: str = "",
+    /,
     **given: Any,  # noqa: ANN401 - what the template shows
 ) -> HTMLResponse:
     """Return a page.
@@ -48,6 +49,7 @@ def drawn(
     Args:
         texts: of the language to speak.
         name: of the template, without its ending.
+        status: of the answer.
         token: that a form must bring back.
         given: what the template shows.
     """

@@ -20,6 +20,7 @@ from mendpool.api.report_routes import within_the_day
 from mendpool.core.catalogue.typed import typed
 from mendpool.core.errors import MendpoolError, RefusedInput
 from mendpool.core.record.report import Followup, Question, Report
+from mendpool.store.values import ReportFilters
 from mendpool.usecases import ask as asking
 from mendpool.usecases import file_report as filing
 from mendpool.usecases import follow_up as following
@@ -240,7 +241,8 @@ def followups(request: Request, running: Running) -> Response:
 
     def make(texts: Texts) -> Response:
         visitor = visitor_of(request)
-        page = look.list_own(running.place, visitor.member, _MINE_MOST, None)
+        own = ReportFilters(member_id=visitor.member.id)
+        page = look.list_reports(running.place, visitor.member, own, _MINE_MOST, None)
         mine = [_line(texts, running, one) for one in page["items"] if one["outcome"] != "well"]
         return draw.drawn(texts, "followups", 200, visitor.token, mine=mine)
 

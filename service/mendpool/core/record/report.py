@@ -136,3 +136,10 @@ class JudgeRequest(Record):
     machine: Machine = Machine()
     readings: Annotated[tuple[ReadingGiven, ...], Field(min_length=1, max_length=READINGS_MAX)]
     past: Annotated[tuple[ReadingGiven, ...], Field(max_length=PAST_MAX)] = ()
+
+
+class SheetRequest(Record):
+    """Whose fault sheet is wanted: a nameplate, and the set's short name for its heading."""
+
+    machine: Machine = Machine()
+    name: ShortText = ""

@@ -4,8 +4,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from html import escape
 from typing import Literal
 
+from mendpool.core.sheet import words
 from mendpool.core.sheet.made import Choice, Complaint, Sheet
-from mendpool.core.sheet.plain import ATTEMPT_LINES, CALL, KEY_IN, unit_words, what_it_is_from
+from mendpool.core.sheet.words import ATTEMPT_LINES, CALL, unit_words, what_it_is_from
 
 Paper = Literal["A4", "letter"]
 
@@ -48,7 +49,7 @@ def sheet_page(sheet: Sheet, name: str, paper: Paper = "A4") -> str:
         name: the set's short name; escaped here, as everything is.
         paper: what it is printed on.
     """
-    title = f"Fault sheet: {escape(name)}"
+    title = f"{words.TITLE}: {escape(name)}"
     return "".join(
         (
             '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">',
@@ -57,8 +58,8 @@ def sheet_page(sheet: Sheet, name: str, paper: Paper = "A4") -> str:
             f"<main><h1>{title}</h1><p>{escape(sheet.plate)}.</p>\n",
             *_front(sheet),
             '</main>\n<section class="back">',
-            f"<h1>Report form: {escape(name)}</h1>",
-            f"<p>By pencil, in letters. {escape(KEY_IN)}</p>\n",
+            f"<h1>{words.FORM}: {escape(name)}</h1>",
+            f"<p>{words.PENCIL} {escape(words.KEY_IN)}</p>\n",
             *_back(sheet),
             "</section></body></html>\n",
         )
@@ -66,12 +67,12 @@ def sheet_page(sheet: Sheet, name: str, paper: Paper = "A4") -> str:
 
 
 def _front(sheet: Sheet) -> Iterable[str]:
-    yield "<h2>Be safe</h2><ul>"
+    yield f"<h2>{words.SAFE}</h2><ul>"
     yield from (f"<li>{escape(caution)}</li>" for caution in sheet.cautions)
-    yield f"</ul><p><b>First, one minute.</b> {escape(sheet.walk_round)}</p>\n"
+    yield f"</ul><p><b>{words.FIRST}.</b> {escape(sheet.walk_round)}</p>\n"
     yield '<div class="two">'
     yield from (_complaint(complaint) for complaint in sheet.complaints)
-    yield f"</div>\n<p><b>{escape(CALL)}</b></p>\n<h2>Good values</h2>"
+    yield f"</div>\n<p><b>{escape(CALL)}</b></p>\n<h2>{words.GOOD}</h2>"
     yield '<div class="two"><table>'
     for good in sheet.good:
         band = f"{good.band} {unit_words(good.unit)}".strip()
@@ -83,10 +84,12 @@ def _front(sheet: Sheet) -> Iterable[str]:
 
 
 def _complaint(complaint: Complaint) -> str:
-    safe = "".join(f"<p><b>First of all:</b> {escape(text)}</p>" for text in complaint.safe)
+    safe = "".join(
+        f"<p><b>{words.FIRST_OF_ALL}:</b> {escape(text)}</p>" for text in complaint.safe
+    )
     steps = "".join(f"<li>{escape(step)}</li>" for step in complaint.steps)
     often = (
-        f'<p class="often">Often: {escape("; ".join(complaint.often))}.</p>'
+        f'<p class="often">{words.OFTEN}: {escape("; ".join(complaint.often))}.</p>'
         if complaint.often
         else ""
     )
@@ -96,21 +99,23 @@ def _complaint(complaint: Complaint) -> str:
 
 def _back(sheet: Sheet) -> Iterable[str]:
     form = sheet.form
-    yield "<h2>1 What it did</h2>"
-    yield _blanks(("letters", "letters", "letters", "in your words")) + _lists(form.complaints)
-    yield "<h2>2 What was read (places as on the front)</h2>"
+    yield f"<h2>1 {words.DID}</h2>"
+    yield _blanks(("letters", "letters", "letters", words.OWN_WORDS.lower())) + _lists(
+        form.complaints
+    )
+    yield f"<h2>2 {words.READ} ({words.PLACES})</h2>"
     # Half of the readings a row, so that a figure fits with a thick pencil.
     half = -(-len(sheet.good) // 2)
     for part in (sheet.good[:half], sheet.good[half:]):
         yield _blanks([f"{good.letter} {unit_words(good.unit)}".strip() for good in part])
-    yield "<h2>3 What was tried, in order</h2>"
-    heads = ("part", "what", "result", "minutes") * 2
+    yield f"<h2>3 {words.TRIED}</h2>"
+    heads = words.OF_A_TRY * 2
     rows = _empty_row(len(heads)) * ATTEMPT_LINES
     yield f"<table>{_heads(heads)}{rows}</table>"
     yield _lists(form.parts, "parts") + _lists(form.actions, "actions") + _lists(form.results)
-    yield "<h2>4 How it ended, and 5 when</h2>"
-    left_out = "shutdown or breaker left out of action? Y / N"
-    yield _blanks(("4 end", "part at fault", left_out, "5 month", "year"))
+    yield f"<h2>4 {words.ENDED}, and 5 when</h2>"
+    left_out = f"{words.LEFT_OUT} {words.YES_NO}"
+    yield _blanks(("4 end", words.AT_FAULT, left_out, "5 month", "year"))
     yield _lists(form.outcomes)
 
 

@@ -3,17 +3,13 @@
 import textwrap
 from collections.abc import Iterable, Sequence
 
+from mendpool.core.sheet import words
 from mendpool.core.sheet.made import Choice, Complaint, Good, Sheet
+from mendpool.core.sheet.words import ATTEMPT_LINES, CALL, unit_words, what_it_is_from
 
 WIDTH, LINES = 94, 88
 """A side of A4 or Letter at twelve characters and eight lines an inch, with its margins."""
 FORM_FEED = "\f"
-CALL = (
-    "If that has not brought it back, stop and call someone who works on such sets: say what "
-    "was found, tested and ruled out. Fixed wiring and gas are for those licensed for it."
-)
-KEY_IN = "Keyed in later with: mendpool report --from-sheet -"
-ATTEMPT_LINES = 4
 
 
 def sheet_text(sheet: Sheet, name: str, width: int = WIDTH) -> str:
@@ -30,18 +26,18 @@ def sheet_text(sheet: Sheet, name: str, width: int = WIDTH) -> str:
 
 
 def _front(sheet: Sheet, name: str, width: int) -> Iterable[str]:
-    yield from _wrap(f"FAULT SHEET: {name}. {sheet.plate}.", width)
-    yield "BE SAFE"
+    yield from _wrap(f"{words.TITLE.upper()}: {name}. {sheet.plate}.", width)
+    yield words.SAFE.upper()
     for caution in sheet.cautions:
         yield from _wrap(caution, width, "- ")
     yield ""
-    yield from _wrap(f"FIRST, ONE MINUTE: {sheet.walk_round}", width)
+    yield from _wrap(f"{words.FIRST.upper()}: {sheet.walk_round}", width)
     for complaint in sheet.complaints:
         yield ""
         yield from _complaint(complaint, width)
     yield ""
     yield from _wrap(CALL, width)
-    yield "GOOD VALUES"
+    yield words.GOOD.upper()
     yield from _columns([_good(good) for good in sheet.good], width, least=38)
     yield ""
     yield from _wrap(what_it_is_from(sheet), width)
@@ -50,11 +46,11 @@ def _front(sheet: Sheet, name: str, width: int) -> Iterable[str]:
 def _complaint(complaint: Complaint, width: int) -> Iterable[str]:
     yield from _wrap(f"{complaint.letters}  {complaint.says.upper()}", width, rest="    ")
     for safe in complaint.safe:
-        yield from _wrap(f"First of all: {safe}", width, "    ")
+        yield from _wrap(f"{words.FIRST_OF_ALL}: {safe}", width, "    ")
     for number, step in enumerate(complaint.steps, 1):
         yield from _wrap(step, width, f"  {number} ", "    ")
     if complaint.often:
-        yield from _wrap(f"Often: {'; '.join(complaint.often)}.", width, "    ")
+        yield from _wrap(f"{words.OFTEN}: {'; '.join(complaint.often)}.", width, "    ")
 
 
 def _good(good: Good) -> str:
@@ -62,18 +58,20 @@ def _good(good: Good) -> str:
 
 
 def _back(sheet: Sheet, name: str, width: int) -> Iterable[str]:
-    yield from _wrap(f"REPORT FORM: {name}. By pencil, in letters. {KEY_IN}", width)
+    head = f"{words.FORM.upper()}: {name}. {words.PENCIL} {words.KEY_IN}"
+    yield from _wrap(head, width)
     yield ""
     blank = max(8, width - 26)
-    yield "1 WHAT IT DID  ___ ___ ___"
-    yield from _wrap(f"In your words: {'_' * (blank - 6)}", width, "  ")
+    yield f"1 {words.DID.upper()}  ___ ___ ___"
+    yield from _wrap(f"{words.OWN_WORDS}: {'_' * (blank - 6)}", width, "  ")
     yield from _listed(sheet.form.complaints, width, least=38)
     yield ""
     letters = [f"{good.letter} ______ {unit_words(good.unit)}" for good in sheet.good]
-    yield from _wrap("2 WHAT WAS READ (letters and places as on the front)", width, rest="  ")
+    heading = f"2 {words.READ.upper()} (letters and {words.PLACES})"
+    yield from _wrap(heading, width, rest="  ")
     yield from _columns(letters, width, least=18)
     yield ""
-    heading = "3 WHAT WAS TRIED, IN ORDER: part, what, result, minutes"
+    heading = f"3 {words.TRIED.upper()}: {', '.join(words.OF_A_TRY)}"
     yield from _wrap(heading, width, rest="  ")
     lines = [f"{n}. ____  __  __  _____" for n in range(1, 2 * ATTEMPT_LINES + 1)]
     yield from _columns(lines, width, least=36)
@@ -81,26 +79,12 @@ def _back(sheet: Sheet, name: str, width: int) -> Iterable[str]:
     yield from _listed(sheet.form.actions, width, least=18)
     yield from _listed(sheet.form.results, width, least=38)
     yield ""
-    yield from _wrap("4 HOW IT ENDED  ___   PART AT FAULT  ____", width, rest="  ")
-    yield from _wrap("A SHUTDOWN OR BREAKER LEFT OUT OF ACTION?  Y / N", width, "  ")
+    heading = f"4 {words.ENDED.upper()}  ___   {words.AT_FAULT.upper()}  ____"
+    yield from _wrap(heading, width, rest="  ")
+    yield from _wrap(f"A {words.LEFT_OUT.upper()}  {words.YES_NO}", width, "  ")
     yield from _listed(sheet.form.outcomes, width, least=38)
     yield ""
-    yield "5 MONTH AND YEAR  ____ / ____"
-
-
-def unit_words(unit: str) -> str:
-    """Return a unit as it is printed."""
-    return {"degC": "deg C", "Mohm": "megohm", "1": ""}.get(unit, unit)
-
-
-def what_it_is_from(sheet: Sheet) -> str:
-    """Return what stands behind the sheet, in a sentence."""
-    behind = (
-        f"the trade catalogue and {sheet.reports} reports"
-        if sheet.reports
-        else "the trade catalogue alone, common practice where no source is named"
-    )
-    return f"From {behind}. Catalogue {sheet.catalogue[:8]}. Your local codes come first."
+    yield f"5 {words.WHEN.upper()}  ____ / ____"
 
 
 def _listed(choices: Sequence[Choice], width: int, least: int) -> Iterable[str]:
