@@ -82,7 +82,28 @@ class Hand:
 
     def see(self, text: str) -> None:
         """Wait until some words are to be seen."""
-        self.page.get_by_text(text, exact=False).first.wait_for()
+        self._seen(text).wait_for()
+
+    def press(self, name: str, role: Any = "button") -> None:
+        """Press a button or follow a link where no script tells about touch."""
+        self.page.get_by_role(role, name=name).first.click()
+        self.taps += 1
+
+    def unfold(self, text: str) -> None:
+        """Open what lies under a line."""
+        self.page.locator("summary", has_text=text).first.click()
+        self.taps += 1
+
+    def is_seen(self, text: str) -> bool:
+        """Tell whether some words are to be seen now."""
+        return bool(self._seen(text).count())
+
+    def _seen(self, text: str) -> "Locator":
+        return self.page.get_by_text(text, exact=False).filter(visible=True).first
+
+    def next_step(self) -> str:
+        """Return what is to be done next, as it is headed."""
+        return str(self.page.locator(".next strong").first.inner_text())
 
     def breaches(self) -> list[str]:
         """Return what the policy stopped, and any alert that came up."""
