@@ -52,7 +52,7 @@ def test_no_answer_is_outside_the_description(
             # second is what a browser says of our own page, without which no code is looked at.
             "--header", f"Authorization: Bearer {pool.members['steward'].token}",
             "--header", "Sec-Fetch-Site: same-origin",
-            # Of a cookie and a token it can make nothing but wrong ones, and finds too few ways.
+            # Of a cookie and its token it could only make wrong ones, and says so by failing.
             "--generation-with-security-parameters", "false",
             "--max-examples", str(EXAMPLES), "--max-time", str(SECONDS // 2),
             "--seed", "20261128", "--no-color", "--continue-on-failure",
