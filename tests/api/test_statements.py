@@ -428,14 +428,19 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
     "GET /v1/review": (
         (
             *SIGN_IN,
-            "SELECT judgement",  # what stands
+            "SELECT change",  # was anything filed since it was made
             "SELECT member",  # the names
             "SELECT report",  # 500 at a time, with their follow-ups and cases
             "SELECT followup",
             "SELECT report",
             "SELECT report",
+            "SELECT judgement",  # what stands
         ),
         by_steward("GET", "/v1/review"),
+    ),
+    "GET /v1/review again": (
+        (*SIGN_IN, "SELECT change", "SELECT judgement"),
+        lambda pool, _: [lambda: pool.client("steward").get("/v1/review")] * 2,
     ),
     "POST /v1/review/{report_id}": (
         (*SIGN_IN, "turn to write", "SELECT report", "INSERT judgement"),

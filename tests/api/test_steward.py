@@ -165,6 +165,26 @@ def test_a_report_is_withdrawn_or_stands_for_a_reason_that_is_kept(fresh: Pool) 
     ]
 
 
+def test_the_list_follows_what_is_filed_and_judged(fresh: Pool) -> None:
+    reports = []
+    for note in ("rcd taped down", "bridged the oil switch with a bit of wire and it ran"):
+        reports.append(fresh.put(make_report(note=note)))
+        assert [one["report"] for one in listed(fresh, "review")] == reports[::-1]
+    said = {"verdict": "keep", "reason": "looked at"}
+    fresh.client("steward").post(f"/v1/review/{reports[0]}", json=said)
+    assert [one["report"] for one in listed(fresh, "review")] == reports[1:]
+    fresh.client("alder").delete(f"/v1/reports/{reports[1]}")
+    assert listed(fresh, "review") == []
+
+
+def test_two_lists_are_never_made_at_once(fresh: Pool, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("mendpool.usecases.review._WAIT_S", 0.05)
+    with fresh.service.reviewing._turn:
+        answer = fresh.client("steward").get("/v1/review")
+    assert (answer.status_code, answer.headers["retry-after"]) == (503, "2")
+    assert listed(fresh, "review") == []
+
+
 def test_it_can_be_done_from_the_page(fresh: Pool) -> None:
     browser = signed_in(fresh, "steward")
     report = fresh.put(make_report(**ADVICE))

@@ -17,6 +17,7 @@ from mendpool.store.sessions import HeldSession
 from mendpool.store.values import Member
 from mendpool.usecases.allowances import Allowances
 from mendpool.usecases.guesses import Guesses
+from mendpool.usecases.review import Reviewing
 from mendpool.usecases.snapshot import Snapshots
 from mendpool.usecases.workplace import Workplace
 
@@ -34,6 +35,7 @@ class Service:
         told_lag: hears how far the index is behind whenever that is looked at.
         ready_for_s: how long `/readyz` stands by what it found.
         guesses: counts the sign-ins that failed.
+        reviewing: makes the list for stewards.
     """
 
     place: Workplace
@@ -47,6 +49,7 @@ class Service:
     photos_a_day: int = 100
     ready_for_s: float = 0.0
     guesses: Guesses = field(default_factory=Guesses)
+    reviewing: Reviewing = field(default_factory=Reviewing)
 
 
 def new_limiter() -> Allowances:

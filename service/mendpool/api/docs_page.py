@@ -13,7 +13,8 @@ td,th{border:1px solid #999;padding:.3rem .5rem;text-align:left;vertical-align:t
 
 
 _SIGN_IN = (
-    "<p>Sign in with <code>Authorization: Bearer …</code>. The same as a document for "
+    "<p>Sign in with <code>Authorization: Bearer …</code>; the pool's own page has a cookie "
+    "instead (<code>/v1/session</code>) and says a token with it. The same as a document for "
     "machines: <a href='/openapi.json'>/openapi.json</a>.</p>"
 )
 

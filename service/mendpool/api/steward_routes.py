@@ -120,7 +120,7 @@ def invite(running: Running, steward: Steward, body: Body) -> Response:
 @router.get("/review")
 def list_review(running: Running, steward: Steward) -> Response:
     """List the reports to look at, newest first, with reasons; `more` is how many are left."""
-    found = review.flagged(running.place.store, running.place.catalogue, everything=False)
+    found = running.reviewing.flagged(running.place.store, running.place.catalogue)
     items = [
         {
             "report": str(one.report),

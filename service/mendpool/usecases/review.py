@@ -1,13 +1,14 @@
 """What stewards should look at, and what they did about it."""
 
 import json
+import threading
 from collections.abc import Iterator
 from datetime import datetime
 from typing import NamedTuple
 from uuid import UUID
 
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.core.errors import Conflict, NotAllowed
+from mendpool.core.errors import Conflict, NotAllowed, TemporarilyImpossible
 from mendpool.core.evidence.case import case_from_text
 from mendpool.core.evidence.suspect import Looked, Why, suspects
 from mendpool.core.record.steward import REASON_MOST
@@ -17,6 +18,7 @@ from mendpool.usecases.follow_up import withdraw
 from mendpool.usecases.workplace import Workplace
 
 _PAGE = 500
+_WAIT_S = 2.0
 
 
 class Flagged(NamedTuple):
@@ -34,7 +36,7 @@ def flagged(store: PoolStore, catalogue: Catalogue, *, everything: bool) -> list
     Args:
         everything: those too that a steward looked at and let stand.
     """
-    stand = {j.report_id for j in store.judgements() if j.came == "kept"}
+    stand = set() if everything else _let_stand(store)
     names = {m.id: m.name for m in store.list_members()}
     looked: list[Looked] = []
     came: dict[str, tuple[UUID, str, datetime]] = {}
@@ -44,8 +46,41 @@ def flagged(store: PoolStore, catalogue: Catalogue, *, everything: bool) -> list
     return [
         Flagged(*came[name], tuple(why))
         for name, why in suspects(looked, catalogue).items()
-        if everything or came[name][0] not in stand
+        if came[name][0] not in stand
     ]
+
+
+class Reviewing:
+    """The list as a service gives it: made once for all who ask while nothing is filed.
+
+    It reads every report, some seconds for ten thousand, so two are never made at once.
+    """
+
+    def __init__(self) -> None:
+        self._turn = threading.Lock()
+        self._made: tuple[int, list[Flagged]] | None = None
+
+    def flagged(self, store: PoolStore, catalogue: Catalogue) -> list[Flagged]:
+        """Return what `flagged` does, without what a steward let stand.
+
+        Raises:
+            TemporarilyImpossible: it is being made for someone else.
+        """
+        if not self._turn.acquire(timeout=_WAIT_S):
+            raise TemporarilyImpossible("The list is being made; ask again in a moment.")
+        try:
+            newest = store.last_seq()
+            if self._made is None or self._made[0] != newest:
+                self._made = newest, flagged(store, catalogue, everything=True)
+            found = self._made[1]
+        finally:
+            self._turn.release()
+        stand = _let_stand(store)
+        return [one for one in found if one.report not in stand]
+
+
+def _let_stand(store: PoolStore) -> set[UUID]:
+    return {j.report_id for j in store.judgements() if j.came == "kept"}
 
 
 def take_back(
