@@ -16,6 +16,7 @@ from mendpool._places import place_of
 from mendpool.api import (
     copy_routes,
     joining_routes,
+    known_routes,
     parcel_routes,
     photo_routes,
     pool_routes,
@@ -89,6 +90,7 @@ def make_app(service: Service, watch: Watch | None = None) -> ASGIApp:
         copy_routes,
         joining_routes,
         parcel_routes,
+        known_routes,
         pool_routes,
     ):
         app.include_router(routes.router)

@@ -89,3 +89,17 @@ def holding_in_words(at: HoldingAt | None, silent: int, longest: int) -> str:
         "followed, "
         f"{at.failed} failed, {at.seen_that_long} seen that long{never}."
     )
+
+
+def failing_in_words(
+    reports: int, known: int, people: int, span_of: tuple[float, float]
+) -> str:
+    """Say how often something fails, of the repairs whose fault is known.
+
+    Args:
+        span_of: its share's range; no per cent is given from fewer than five repairs.
+    """
+    said = f"At fault in {reports} of {known} repairs, {of_people(people)}"
+    if known < 5:
+        return f"{said}; too few to say how common it is."
+    return f"{said}; 90 % range {whole_percent(span_of[0])} to {whole_percent(span_of[1])} %."
