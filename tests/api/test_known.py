@@ -202,11 +202,11 @@ class TestALargePool:
             fresh.put(make_report())
         # Nothing is apart here, so what is put off is done at once.
         first = tallied.now(place.learned, place.store)
-        assert first.reports == 5
+        assert first.tally.reports == 5
         fresh.put(make_report())
         assert tallied.now(place.learned, place.store) is first, "until the next fit"
         place.learned.fit_if_due(fresh.time[0], at_once=True)
-        assert tallied.now(place.learned, place.store).reports == 6
+        assert tallied.now(place.learned, place.store).tally.reports == 6
 
     def test_who_comes_first_is_told_to_ask_again(
         self, fresh: Pool, monkeypatch: pytest.MonkeyPatch

@@ -27,7 +27,7 @@ def durability(
     and `at` 3, 6, 12 and 24 months; a share is null where fewer than five repairs were
     followed or three seen that long. Otherwise the fixes that were followed most, at twelve
     months. Get-bys are never among them. `reports` says how many were counted: in a pool of up
-    to 4,096 all that are held now, in a larger one all at the newest fit (at most 5 % ago) or
+    to 2,048 all that are held now, in a larger one all at the newest fit (at most 5 % ago) or
     the last withdrawal.
     """
     return reply(known.how_long(running.place, component, action))

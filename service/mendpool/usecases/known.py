@@ -43,7 +43,7 @@ def how_long(place: Workplace, component: str | None, action: str | None) -> Bod
     vocabulary = place.catalogue.vocabulary
     _check({"component": (component, vocabulary.components),
             "action": (action, vocabulary.actions)})  # fmt: skip
-    tally = place.tallied.now(place.learned, place.store)
+    tally = place.tallied.now(place.learned, place.store).tally
     if component is None or action is None:
         best = best_followed(tally, ITEMS_MOST, component, action)
         return {"items": [_listed(one) for one in best], "reports": tally.reports}
@@ -76,8 +76,12 @@ def what_fails(place: Workplace, plate: Mapping[str, str | float | None]) -> Bod
         part = components.get(component)
         return part is None or admits(part.only, machine)
 
-    tally = place.tallied.now(place.learned, place.store)
-    found = failing(tally, by, can_fail, FAILING_MOST)
+    counted = place.tallied.now(place.learned, place.store)
+    asked = tuple(by.get(field) for field in KINDS)
+    found = counted.failures.get(asked)
+    if found is None:
+        found = failing(counted.tally, by, can_fail, FAILING_MOST)
+        counted.failures[asked] = found
     return {
         **_counted(found),
         "narrowed_by": list(by),

@@ -43,7 +43,7 @@ class Failures(NamedTuple):
         reports, people: how many tell of trouble with such sets, and of how many people.
         known: in how many of them the fault is known.
         by_month: reports by the month of the repair, January first; dated ones alone.
-        items: what failed, the most reported first.
+        items: what failed, the most reported first, then by code.
     """
 
     reports: int
@@ -86,23 +86,27 @@ def failing(
     mass[known] = units(_weights(tally.group[known], tally.new[known]))
     order = np.argsort(fault, kind="stable")
     names, begins = np.unique(fault[order], return_index=True)
-    of_each = np.split(owner[order], begins[1:])
-    items = [
-        _one(tally, name, rows, mass, len(known))
-        for name, rows in zip(names.tolist(), of_each, strict=False)
-    ]
-    items.sort(key=lambda one: (-one.reports, -one.share, one.component, one.failure or ""))
+    of_each = np.split(owner[order], begins[1:])[: len(names)]
+    found = sorted(
+        [
+            (-len(rows), tally.faults[name], rows)
+            for name, rows in zip(names, of_each, strict=True)
+        ],
+        key=lambda one: one[:2],
+    )
     return Failures(
         reports=int(chosen.sum()),
         people=len(np.unique(tally.group[chosen])),
         known=len(known),
         by_month=_by_month(tally.month[chosen]),
-        items=tuple(items[:most]),
+        items=tuple(
+            _one(tally, name, rows, mass, len(known)) for _, name, rows in found[:most]
+        ),
     )
 
 
-def _one(tally: Tally, fault: int, rows: Column, mass: Units, known: int) -> Failing:
-    component, _, failure = tally.faults[fault].partition("/")
+def _one(tally: Tally, fault: str, rows: Column, mass: Units, known: int) -> Failing:
+    component, _, failure = fault.partition("/")
     # In whole units: the same in whatever order the reports lie.
     worth, all_of_it = amount(int(mass[rows].sum())), amount(int(mass.sum()))
     low, high = wilson(worth, all_of_it)
