@@ -134,6 +134,13 @@ class TestHowLongItHolds:
         assert shares[24] == (None, 0), "nobody looked so late"
         assert shares[3][0] == 1.0
 
+    def test_the_curve_ends_where_too_few_were_seen(self) -> None:
+        """One that came back after all the others were lost sight of is no fall to nothing."""
+        seen = [make_seen(6)] * 5 + [make_seen(4, "returned"), make_seen(13, "returned")]
+        found = durability(tally_of([make_case(followups=(s,)) for s in seen], ()), FIX)
+        assert [(step.months, step.at_risk) for step in found.steps] == [(4, 7)]
+        assert found.failed == 2
+
     def test_silence_is_counted_apart(self) -> None:
         cases = [make_case(), make_case(), make_case(followups=(make_seen(),))]
         found = durability(tally_of(cases, ()), FIX)

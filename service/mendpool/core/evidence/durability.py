@@ -29,7 +29,11 @@ def watched(case: Case) -> Watched | None:
 
 
 class HoldingAt(NamedTuple):
-    """Share still holding at a time, its range, and how many were seen that long."""
+    """Share still holding at a time, its range, and how many were seen that long.
+
+    Args:
+        failed: by that time; `came_back` are all that did, later ones too.
+    """
 
     share: float
     low: float
@@ -37,6 +41,7 @@ class HoldingAt(NamedTuple):
     followed: int
     failed: int
     seen_that_long: int
+    came_back: int
 
 
 def survival(watched: Iterable[Watched]) -> list[tuple[float, float, float]]:
@@ -91,4 +96,5 @@ def holding_of(counts: Mapping[Watched, int], months: float) -> HoldingAt | None
         high = wilson(share * effective, effective)[1]
         few = min(effective, peto)
         low = wilson(share * few, few)[0] if few > 0 else 0.0
-    return HoldingAt(share, low, high, followed, failed, seen)
+    came_back = sum(times for w, times in counts.items() if w.failed)
+    return HoldingAt(share, low, high, followed, failed, seen, came_back)

@@ -47,7 +47,7 @@ class Durability(NamedTuple):
     Args:
         followed, failed: repairs that were followed, and of those the ones that came back.
         silent: cured repairs that nobody told more of.
-        steps: the curve; none where too few were followed.
+        steps: the curve, as long as three were seen at least; none where too few were followed.
         at: how many hold after 3, 6, 12 and 24 months.
     """
 
@@ -75,7 +75,11 @@ def durability(tally: Tally, fix: Fix) -> Durability:
         followed=followed,
         failed=sum(times for one, times in seen.items() if one.failed),
         silent=silent,
-        steps=tuple(_step(seen, int(months)) for months, _, _ in curve),
+        steps=tuple(
+            step
+            for months, _, _ in curve
+            if (step := _step(seen, int(months))).at_risk >= _SEEN_LEAST
+        ),
         at=tuple(_at(months, found, followed) for months, found in at.items()),
         says=holding_in_words(at[YEAR], silent, longest),
     )
