@@ -7,9 +7,13 @@ from typing import Any
 
 import pytest
 
+from mendpool.api.replies import to_json
 from mendpool.coop.reports import invented_reports
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.engine import Engine
+from mendpool.core.record.report import SheetRequest
+from mendpool.usecases.known import how_long, what_fails
+from mendpool.usecases.sheet import sheet
 from mendpool_field.own_copy import OwnCopy, copy_of
 
 from tests.acceptance.copied_pool import CopiedPool, copied_pool, file_more, moved_to
@@ -120,6 +124,27 @@ def test_reports_are_shown_found_and_judged_as_the_service_does(
         assert there
     body = {"machine": {"fuel": "diesel", "rated_volts": 240}, "readings": [{"text": "231 V"}]}
     assert copy.judge(body) == client.post("/v1/readings/judge", json=body).json()
+
+
+def test_the_counts_over_all_reports_are_the_same_bytes(
+    running: CopiedPool, copy: OwnCopy
+) -> None:
+    """The reports lie in another order there, and no figure may hang on that."""
+    client, place = running.pool.client("birch"), copy._place()
+    for plate in ({}, {"fuel": "diesel"}, {"fuel": "petrol", "excitation": "capacitor"}):
+        there = client.get("/v1/failing", params=plate)
+        assert to_json(what_fails(place, plate)) == there.content
+        assert there.json()["items"]
+    listed = client.get("/v1/durability")
+    assert to_json(how_long(place, None, None)) == listed.content
+    for one in listed.json()["items"][:10]:
+        fix = {name: one[name] for name in ("component", "action")}
+        there = client.get("/v1/durability", params=fix)
+        assert to_json(how_long(place, **fix)) == there.content
+        assert there.json()["followed"] == one["followed"] > 0
+    body = {"machine": {"fuel": "diesel", "rated_kva": 8}, "name": "barn"}
+    sheet_there = client.post("/v1/sheet", json=body)
+    assert to_json(sheet(place, SheetRequest.model_validate(body))) == sheet_there.content
 
 
 def test_the_command_prints_the_same_answer_with_and_without_the_pool(

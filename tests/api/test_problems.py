@@ -198,6 +198,8 @@ ADDRESSES = {
     "/v1/catalogue": {"GET"},
     "/v1/vocabulary": {"GET"},
     "/v1/changes": {"GET"},
+    "/v1/durability": {"GET"},
+    "/v1/failing": {"GET"},
     "/v1/parcel": {"GET", "POST"},
     "/healthz": {"GET"},
     "/readyz": {"GET"},

@@ -129,6 +129,12 @@ def taken_in(pool: Pool, which: int) -> Any:
     return [lambda: pool.client("steward").post("/v1/parcel", **parcel)] * (which + 1)
 
 
+def counted_anew(pool: Pool, which: int, route: str = "/v1/durability") -> Any:
+    pool.put(make_report())
+    pool.service.place.learned.catch_up()
+    return [lambda: pool.client("alder").get(route)] * (which + 1)
+
+
 def get(route: str) -> Send:
     return lambda pool, report: pool.client("alder").get(route.format(report=report))
 
@@ -273,6 +279,18 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
     "POST /v1/readings/judge": (
         (*SIGN_IN, *FEED),  # for the newest fit's norms
         post("/v1/readings/judge", {"readings": [{"text": "output 230 V"}]}),
+    ),
+    "GET /v1/durability": (
+        (*SIGN_IN, *FEED, "SELECT member"),  # whose repairs came with parcels
+        lambda pool, _: counted_anew(pool, 0),
+    ),
+    "GET /v1/durability again": (
+        (*SIGN_IN, *FEED),  # has anything come
+        lambda pool, _: counted_anew(pool, 1),
+    ),
+    "GET /v1/failing": (
+        (*SIGN_IN, *FEED, "SELECT member"),
+        lambda pool, _: counted_anew(pool, 0, "/v1/failing?fuel=diesel"),
     ),
     "POST /v1/sheet": (
         (*SIGN_IN, *FEED),  # for the newest fit

@@ -74,6 +74,20 @@ def test_no_share_is_given_from_fewer_than_five_followed_repairs() -> None:
     assert holding_in_words(at, 0, 9) == "2 followed: 2 good, longest 9 months."
 
 
+def test_what_came_back_later_is_never_said_to_be_good() -> None:
+    """The figure is of twelve months, the words of all that was heard."""
+    once = holding_at([Watched(13, True)], 12)
+    assert (
+        holding_in_words(once, 1, 13)
+        == "1 repair followed: came back; 1 other never heard from."
+    )
+    few = holding_at([Watched(24, True), Watched(24, False), Watched(6, False)], 12)
+    assert holding_in_words(few, 0, 24) == "3 followed: 2 good, longest 24 months."
+    many = [Watched(18, True)] + [Watched(18, False)] * 6
+    said = holding_in_words(holding_at(many, 12), 0, 18)
+    assert said.startswith("7 followed, none failed in the first 12 months; at least ")
+
+
 def test_a_curve_only_falls() -> None:
     steps = survival([Watched(3, True), Watched(5, False), Watched(6, True), Watched(9, True)])
     shares = [share for _, share, _ in steps]

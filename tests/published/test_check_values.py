@@ -12,10 +12,14 @@ from rapidfuzz.distance import OSA, DamerauLevenshtein, JaroWinkler, Levenshtein
 
 from mendpool.core.diagnosis.decide import expected_cost_of_order
 from mendpool.core.evidence.bayes import likelihood_ratio, update
+from mendpool.core.evidence.case import Seen
 from mendpool.core.evidence.durability import Watched, survival
+from mendpool.core.evidence.holding import durability
 from mendpool.core.evidence.intervals import Z_95, difference, shrunk_mean, unseen_share, wilson
+from mendpool.core.evidence.tally import tally_of
 
 from tests.bench.measures import average_precision, brier, dcg, log_loss, ndcg
+from tests.factories import make_case
 
 ROWS = json.loads((Path(__file__).parent / "check_values.json").read_text("utf-8"))
 # Freireich 1963, 6-MP arm: months to relapse, then the censored times.
@@ -99,6 +103,19 @@ def test_a_published_value_comes_out_of_our_own_function(name: str) -> None:
     got = list(COMPUTED[name]())
     expected = row["expected"][: len(got)]
     assert got == pytest.approx(expected, abs=max(row["tol"], 1e-9)), row["source"]
+
+
+def test_followed_repairs_give_the_published_curve_with_its_numbers_at_risk() -> None:
+    """Freireich 1963, 6-MP arm, told as follow-ups out of order; n.risk as R survfit prints."""
+    seen = [Seen(t, "returned") for t in RELAPSED] + [Seen(t, "holding") for t in CENSORED]
+    cases = [make_case(followups=(one,)) for one in reversed(seen)]
+    found = durability(tally_of(cases, ()), ("brushes", "replace"))
+    row = next(r for r in ROWS if r["check"] == "6-MP S(t)")
+    assert [s.share for s in found.steps] == pytest.approx(row["expected"], abs=row["tol"])
+    assert [s.months for s in found.steps] == [6, 7, 10, 13, 16, 22, 23]
+    assert [s.at_risk for s in found.steps] == [21, 17, 15, 12, 11, 7, 6]
+    assert (found.followed, found.failed) == (21, 9)
+    assert all(s.low < s.share < s.high for s in found.steps)
 
 
 def test_the_spelling_distance_is_the_restricted_one() -> None:

@@ -17,6 +17,7 @@ from mendpool._places import place_of
 from mendpool.api import (
     copy_routes,
     joining_routes,
+    known_routes,
     page_routes,
     parcel_routes,
     photo_routes,
@@ -106,6 +107,7 @@ def make_app(
         copy_routes,
         joining_routes,
         parcel_routes,
+        known_routes,
         pool_routes,
         session_routes,
         steward_routes,

@@ -4,7 +4,7 @@ Nothing in a view changes, so that a search needs no lock. Every way of scoring 
 exact sum of weights; which one is used goes by the number of reports alone.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import repeat
 from typing import NamedTuple
@@ -23,12 +23,15 @@ from mendpool.index.planes import (
     best_of,
     best_rows,
     bitmap_of,
+    rows_of,
     words_for,
 )
 from mendpool.index.segment import Forward, Segment, chosen_rows, joined
 from mendpool.index.told import Values
 
 Sums = NDArray[np.int32]
+_AT_A_TIME = 512
+"""Cases that are made at once where all are wanted: a hundredth of a second's work."""
 Numbered = Mapping[int, int]
 """Positive weights by the number of the term."""
 
@@ -207,6 +210,19 @@ class View:
         places = self._places(weights, limit)
         rows = _gathered([*(part.segment.forward for part in self.parts), self.tail], places)
         return cases_of(rows, self.later, self.names, self.values)
+
+    def all_cases(self) -> Iterator[Candidates]:
+        """Give every case held, some at a time, in no order that means anything."""
+        for part in self.parts:
+            yield from self._cases_at(part.segment.forward, rows_of(part.held))
+        held = np.ones(len(self.tail), dtype=np.bool_)
+        held[self.gone] = False
+        yield from self._cases_at(self.tail, np.flatnonzero(held))
+
+    def _cases_at(self, forward: Forward, rows: Rows) -> Iterator[Candidates]:
+        for begin in range(0, len(rows), _AT_A_TIME):
+            some = chosen_rows(forward, rows[begin : begin + _AT_A_TIME])
+            yield cases_of(some, self.later, self.names, self.values)
 
     def _places(self, weights: Mapping[str, int], limit: int) -> list[_Place]:
         known = self.names.find(weights)

@@ -56,6 +56,9 @@ _EARNED = (
 )
 
 
+_ELSEWHERE = select(MEMBER.c.group_no).where(MEMBER.c.pseudonym.like(f"{FOREIGN_PSEUDONYM}%"))
+
+
 class Cases(Room):
     """Gets cases with what was seen later; one query, always."""
 
@@ -75,6 +78,12 @@ class Cases(Room):
         """
         return self._look(
             lambda connection: frozenset(connection.execute(_EARNED, {"upto": upto}).scalars())
+        )
+
+    def groups_elsewhere(self) -> frozenset[int]:
+        """Return the authors of other pools, by opaque number."""
+        return self._look(
+            lambda connection: frozenset(connection.execute(_ELSEWHERE).scalars())
         )
 
 

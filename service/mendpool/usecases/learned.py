@@ -14,6 +14,7 @@ from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.fit import Fit, due
 from mendpool.core.evidence.fit_format import fit_version
 from mendpool.index.folder import Folder
+from mendpool.index.view import View
 from mendpool.usecases.apart import Apart, Job
 from mendpool.usecases.indexing import Indexing
 from mendpool.usecases.ledger_folder import LedgerFolder
@@ -47,6 +48,19 @@ class Found:
     searched: int
     fit_name: str | None
     engine: Engine
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """All that is held at one moment: the reports, whom they vouch for, the newest engine.
+
+    `gone` is the last line of the feed that took something back.
+    """
+
+    view: View
+    vouched: frozenset[int]
+    engine: Engine
+    gone: int
 
 
 class Learned:
@@ -167,6 +181,16 @@ class Learned:
         name = f"reports-{engine.fit.reports}" if engine.fit.reports else None
         cases = view.cases(weights, limit).vouching_for(vouched)
         return Found(cases, len(view), name, engine)
+
+    def held(self) -> Held:
+        """Return all that is held, with what the feed has read first."""
+        self.catch_up()
+        with self._lock:
+            return Held(self._index.view(), self._vouched, self._engine, self._gone)
+
+    def do_apart(self, name: str, job: Job) -> None:
+        """Have something done that no request waits for; at once where nothing is apart."""
+        self._later(name, job)
 
     def filed(self, now: datetime) -> None:
         """Hear that a report was filed here; see now and then whether a fit is due.

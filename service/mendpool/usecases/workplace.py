@@ -4,13 +4,14 @@ import hashlib
 import hmac
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.evidence.case import months_later
 from mendpool.store.values import FOREIGN_PSEUDONYM, Member, StoredFollowup, StoredReport
 from mendpool.usecases.learned import Learned
+from mendpool.usecases.tallied import Tallied
 
 if TYPE_CHECKING:
     # Nothing here makes a store: the command must not load a database for each answer.
@@ -30,6 +31,7 @@ class Workplace:
         key: the pool's secret.
         scrub: takes out of a report's free text what names anyone; gives the rest and what
             was removed, by kind.
+        tallied: the counts over all reports.
     """
 
     store: "PoolStore"
@@ -37,6 +39,7 @@ class Workplace:
     catalogue: Catalogue
     key: bytes
     scrub: Callable[[dict[str, Any]], tuple[dict[str, Any], dict[str, int]]]
+    tallied: Tallied = field(default_factory=Tallied)
 
 
 def sameness(place: Workplace, body: Body) -> str:

@@ -13,7 +13,7 @@ from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.evidence import figures
 from mendpool.core.evidence.attempts import gets_by, is_try
 from mendpool.core.evidence.case import Case, Tried, cured_by
-from mendpool.core.evidence.durability import Watched, holding_at
+from mendpool.core.evidence.durability import holding_at, watched
 from mendpool.core.evidence.families import expected_rate
 from mendpool.core.evidence.fit import Fit
 from mendpool.core.evidence.intervals import shrunk_mean, wilson
@@ -57,12 +57,6 @@ def tallies(cases: Sequence[tuple[Case, float]], protections: frozenset[str]) ->
 def minutes_reported(tries: Iterable[Try]) -> list[float]:
     """Return the minutes that tries took, where they were told."""
     return [attempt.minutes for _, attempt, _, _ in tries if attempt.minutes is not None]
-
-
-def _watched(case: Case) -> Watched:
-    returned = [f for f in case.followups if f.state == "returned"]
-    end = returned[0] if returned else case.followups[-1]
-    return Watched(float(end.months), bool(returned))
 
 
 def chances(
@@ -299,12 +293,12 @@ def _written_minutes(knowledge: Knowledge, fix: tuple[str, str]) -> float | None
 def _holding(cured: Sequence[Case]) -> Holding | None:
     if not cured:
         return None
-    watched = [_watched(case) for case in cured if case.followups]
-    at = holding_at(watched, _AT_MONTHS)
-    longest = int(max((w.months for w in watched), default=0))
-    says = holding_in_words(at, len(cured) - len(watched), longest)
+    seen = [one for case in cured if (one := watched(case)) is not None]
+    at = holding_at(seen, _AT_MONTHS)
+    longest = int(max((w.months for w in seen), default=0))
+    says = holding_in_words(at, len(cured) - len(seen), longest)
     if at is None or at.followed < 5 or at.seen_that_long < 3:
-        return Holding(share=None, low=None, high=None, followed=len(watched), says=says)
+        return Holding(share=None, low=None, high=None, followed=len(seen), says=says)
     return Holding(
         share=figures.share(at.share),
         low=figures.share(at.low),

@@ -73,19 +73,36 @@ def holding_in_words(at: HoldingAt | None, silent: int, longest: int) -> str:
     """Say how long a fix holds; no percentage from fewer than five followed repairs."""
     if at is None:
         return "No follow-ups yet."
-    never = f"; {silent} others never heard from" if silent else ""
+    others = "1 other" if silent == 1 else f"{silent} others"
+    never = f"; {others} never heard from" if silent else ""
     if at.followed == 1:
-        state = "came back" if at.failed else f"still good after {longest} months"
+        months = "1 month" if longest == 1 else f"{longest} months"
+        state = "came back" if at.came_back else f"still good after {months}"
         return f"1 repair followed: {state}{never}."
     if at.followed < 5 or at.seen_that_long < 3:
-        kept = at.followed - at.failed
+        kept = at.followed - at.came_back
         return f"{at.followed} followed: {kept} good, longest {longest} months{never}."
     if at.failed == 0:
         floor = whole_percent(wilson(at.seen_that_long, at.seen_that_long)[0])
-        return f"{at.followed} followed, none failed; at least {floor} % hold{never}."
+        none = "none failed in the first 12 months" if at.came_back else "none failed"
+        return f"{at.followed} followed, {none}; at least {floor} % hold{never}."
     return (
         f"Still holding at 12 months: {whole_percent(at.share)} % "
         f"({whole_percent(at.low)} to {whole_percent(at.high)}), {at.followed} repairs "
         "followed, "
         f"{at.failed} failed, {at.seen_that_long} seen that long{never}."
     )
+
+
+def failing_in_words(
+    reports: int, known: int, people: int, span_of: tuple[float, float]
+) -> str:
+    """Say how often something fails, of the repairs whose fault is known.
+
+    Args:
+        span_of: its share's range; no per cent is given from fewer than five repairs.
+    """
+    said = f"At fault in {reports} of {known} repairs, {of_people(people)}"
+    if known < 5:
+        return f"{said}; too few to say how common it is."
+    return f"{said}; 90 % range {whole_percent(span_of[0])} to {whole_percent(span_of[1])} %."
