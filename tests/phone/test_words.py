@@ -20,8 +20,13 @@ FIGURE = re.compile(r"\d+(?:\.\d+)?")
 PLURALS = ("none", "one", "other")
 # Said to be made of a part that stands in the code and one that is known when it runs only.
 MADE = (
-    "gone.", "language.", "plain.left-", "plain.text-", "plate.",
-    "state.", "trouble.", "verdict.",
+    "aside.", "attempt.cost", "attempt.minutes", "check.at-", "end.protection-",
+    "failing.cooling", "failing.excitation", "failing.fuel", "gone.", "language.",
+    "look.component", "look.fuel", "look.outcome", "look.symptom", "phone.count-",
+    "phone.figures-", "phone.light-", "plain.left-", "plain.text-", "plate.", "removed.",
+    "share.cost-word", "share.hours-word", "share.region-word", "share.send-", "shown.guard-",
+    "shown.part-", "shown.role-", "state.", "steward.done-", "trouble.", "verdict.",
+    "waiting.followup", "waiting.photo", "waiting.report",
 )  # fmt: skip
 
 
