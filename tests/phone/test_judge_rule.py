@@ -8,7 +8,6 @@ browser.
 import json
 import random
 from collections.abc import Iterator
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -21,12 +20,12 @@ from mendpool.core.readings.said import edge_text, figure_text
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import Reading
 
+from tests.phone.modules import empty_page
+
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page, Route
+    from playwright.sync_api import Browser, Page
 
 pytestmark = pytest.mark.phone
-PHONE = Path(__file__).parents[2] / "clients" / "phone"
-NOWHERE = "http://phone.invalid"
 PLATES: tuple[dict[str, Any], ...] = (
     {},
     {"fuel": "diesel", "excitation": "not-known", "rated_kva": 6.5},
@@ -98,21 +97,8 @@ def readings(catalogue: Catalogue) -> Iterator[tuple[dict[str, Any], dict[str, A
 
 @pytest.fixture(scope="module")
 def page(chromium: "Browser") -> "Iterator[Page]":
-    """Give an empty page that may load the phone's modules, and nothing else."""
-
-    def from_folder(route: "Route") -> None:
-        name = route.request.url.removeprefix(NOWHERE).removeprefix("/page/")
-        if name == "/":
-            route.fulfill(body="<!doctype html>", content_type="text/html")
-        else:
-            route.fulfill(path=PHONE / name, content_type="text/javascript")
-
-    context = chromium.new_context()
-    context.route("**/*", from_folder)
-    opened = context.new_page()
-    opened.goto(f"{NOWHERE}/")
-    yield opened
-    context.close()
+    with empty_page(chromium) as opened:
+        yield opened
 
 
 def test_every_band_says_on_the_phone_what_it_says_on_the_service(

@@ -2,7 +2,7 @@
 
 import { h } from './dom.js';
 import { has, number, t, tn } from './words.js';
-import { label, vocabularyNow } from './vocabulary.js';
+import { label, partWords, vocabularyNow } from './vocabulary.js';
 import { bandFigure, rangesFigure } from './figures.js';
 import { cautions, minutes, notice, spoken, under, way } from './parts.js';
 
@@ -76,8 +76,6 @@ export function stepsPart(answer) {
   return plan.length > 0 && under(tn('answer.steps', plan.length), h('ol', { start: 2 }, plan.map((step) => h('li', null, spoken(step.says)))));
 }
 
-const partOf = (g) => ({ english: vocabularyNow()?.components?.[g.component]?.label ?? g.component, own: label('components', g.component) });
-
 /** Get-bys, behind a plain warning. */
 export function getBysPart(answer) {
   const list = answer.get_bys ?? [];
@@ -87,6 +85,6 @@ export function getBysPart(answer) {
       h('p', null, tn('get-by.worked', g.tried, { worked: g.worked })),
       h('p', null, h('strong', null, t('get-by.risk')), ' ', spoken(g.risk)),
       h('p', null, h('strong', null, t('get-by.limit')), ' ', spoken(g.time_limit)),
-      h('p', null, h('strong', null, t('get-by.restore')), ' ', spoken(g.restore, partOf(g))))));
+      h('p', null, h('strong', null, t('get-by.restore')), ' ', spoken(g.restore, partWords(g.component))))));
 }
 

@@ -40,6 +40,9 @@ export function label(kind, code) {
   return codeWord(kind, code) ?? (typeof found === 'string' ? found : found?.label) ?? String(code).replaceAll('-', ' ');
 }
 
+/** A part's name as it stands in a text of the service, and in this language: for `said`. */
+export const partWords = (code) => ({ english: held?.components?.[code]?.label ?? code, own: label('components', code) });
+
 /** A field of the nameplate in words. */
 export const machineLabel = (fieldName, code) => codeWord(fieldName, code) ?? held?.machine?.[fieldName]?.[code] ?? String(code).replaceAll('-', ' ');
 

@@ -8,7 +8,7 @@ import { keep, read } from '../lib/keep.js';
 import { go } from '../lib/route.js';
 import { isAskable, keepWalk, questionOf, walk } from '../lib/question.js';
 import { vocabulary } from '../lib/vocabulary.js';
-import { button, cautions, notice, troubleBox, way } from '../lib/parts.js';
+import { button, cautions, notice, spoken, troubleBox, way } from '../lib/parts.js';
 import { nextStep } from '../lib/step.js';
 import { causesPart, fixesPart, getBysPart, readingsPart, similarPart, stepsPart } from '../lib/answer_parts.js';
 
@@ -71,7 +71,7 @@ function body(it, held, box) {
   return h('div', null,
     h('p.soft', null, it.complaint || null),
     cautionsTold(it, answer),
-    (answer.flags ?? []).map((flag) => notice(flag.says)),
+    (answer.flags ?? []).map((flag) => notice(spoken(flag.says))),
     nextStep(it, answer, redo),
     h('p', null, t('answer.expected', { n: Math.round(answer.expected_minutes) })),
     way(t('answer.tell-more'), `/ask/${it.id}`),

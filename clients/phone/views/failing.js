@@ -6,7 +6,7 @@ import { get } from '../lib/api.js';
 import { all } from '../lib/keep.js';
 import { machineOf } from '../lib/question.js';
 import { machineLabel, vocabulary } from '../lib/vocabulary.js';
-import { notice, select, troubleBox, under, way } from '../lib/parts.js';
+import { notice, select, spoken, troubleBox, under, way } from '../lib/parts.js';
 import { causeWords, sentence } from '../lib/report_parts.js';
 import { rangesFigure } from '../lib/figures.js';
 import { yearFigure } from '../lib/figures_time.js';
@@ -51,7 +51,7 @@ async function draw(found, asked) {
     refill(found,
       h('p', null, h('strong', null, tn('failing.counts', told.reports)), ' ', told.reports > 0 && tn('failing.people', told.people)),
       items.length > 0 && rangesFigure(items.slice(0, SHOWN).map((i) => ({ name: sentence(causeWords(i)), low: i.low, high: i.high, rate: i.share, hits: i.reports, of: told.reports, people: i.people })), t('failing.figure')),
-      items.length > 0 && h('ol', null, items.slice(0, SHOWN).map((i) => h('li', null, h('a', { href: `#/look?${new URLSearchParams(kind.filter(([name]) => name === 'fuel').concat([['component', i.component]]))}` }, sentence(causeWords(i))), i.says && h('p.soft', null, i.says)))),
+      items.length > 0 && h('ol', null, items.slice(0, SHOWN).map((i) => h('li', null, h('a', { href: `#/look?${new URLSearchParams(kind.filter(([name]) => name === 'fuel').concat([['component', i.component]]))}` }, sentence(causeWords(i))), i.says && h('p.soft', null, spoken(i.says))))),
       told.by_month?.some((n) => n > 0) && yearFigure(told.by_month, t('failing.year')),
       catalogueOf(told, items.length === 0));
   } catch (trouble) {
@@ -63,5 +63,5 @@ async function draw(found, asked) {
 function catalogueOf(told, open) {
   const list = told.catalogue ?? [];
   return list.length > 0 && h('details', { open }, h('summary', null, t('failing.catalogue')), h('p.hint', null, t('failing.catalogue-how')),
-    h('ol', null, list.slice(0, SHOWN).map((i) => h('li', null, sentence(causeWords(i)), i.says && h('p.soft', null, i.says)))));
+    h('ol', null, list.slice(0, SHOWN).map((i) => h('li', null, sentence(causeWords(i)), i.says && h('p.soft', null, spoken(i.says))))));
 }

@@ -4,7 +4,7 @@ import { h, refill } from '../lib/dom.js';
 import { number, t, tn } from '../lib/words.js';
 import { get } from '../lib/api.js';
 import { vocabulary } from '../lib/vocabulary.js';
-import { notice, troubleBox, way } from '../lib/parts.js';
+import { notice, spoken, troubleBox, way } from '../lib/parts.js';
 import { percent } from '../lib/figures.js';
 import { holdingFigure } from '../lib/figures_time.js';
 import { doneWords, sentence } from '../lib/report_parts.js';
@@ -29,8 +29,8 @@ async function draw(box, fix) {
 }
 
 function one(told) {
-  if (!told.followed) return [notice(told.says ?? t('holding.nobody')), h('p', null, t('holding.help')), way(t('place.follow'), '/follow')];
-  return [h('p', null, h('strong', null, tn('holding.followed', told.followed, { failed: number(told.failed) }))), told.says && h('p', null, told.says),
+  if (!told.followed) return [notice(told.says ? spoken(told.says) : t('holding.nobody')), h('p', null, t('holding.help')), way(t('place.follow'), '/follow')];
+  return [h('p', null, h('strong', null, tn('holding.followed', told.followed, { failed: number(told.failed) }))), told.says && h('p', null, spoken(told.says)),
     holdingFigure(told, t('holding.figure')), h('p.hint', null, t('holding.how'))];
 }
 
@@ -38,7 +38,7 @@ function list(items) {
   if (!items.length) return [notice(t('holding.nobody')), h('p', null, t('holding.help')), way(t('place.follow'), '/follow')];
   return [h('p', null, t('holding.what')), h('ul.plain', null, items.map((i) => h('li.card', null,
     h('h3', null, h('a', { href: `#/look/holding?${new URLSearchParams({ component: i.component, action: i.action })}` }, sentence(doneWords(i)))),
-    h('p', null, i.says ?? yearOn(i)))))];
+    h('p', null, i.says ? spoken(i.says) : yearOn(i)))))];
 }
 
 const yearOn = (i) => [tn('holding.followed', i.followed, { failed: number(i.failed) }),
