@@ -2,7 +2,7 @@
 
 import { get } from './api.js';
 import { keep, read } from './keep.js';
-import { codeWord, inUse, tradeWords } from './words.js';
+import { alsoSaid, codeWord, inUse, tradeWords } from './words.js';
 
 let held = null;
 let coming = null;
@@ -100,7 +100,7 @@ function wordsOf(kind) {
   const said = new Map();
   const commonness = new Map();
   for (const [code, one] of Object.entries(held[kind])) {
-    const phrases = [one.label, codeWord(kind, code), ...(one.aliases ?? [])].filter(Boolean).map(plain);
+    const phrases = [one.label, codeWord(kind, code), ...alsoSaid(kind, code), ...(one.aliases ?? [])].filter(Boolean).map(plain);
     const own = [...new Set(phrases.join(' ').split(' '))].filter((w) => w.length > 2);
     said.set(code, { phrases, own });
     for (const w of own) commonness.set(w, (commonness.get(w) ?? 0) + 1);

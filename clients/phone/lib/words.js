@@ -94,6 +94,9 @@ export function codeWord(kind, code) {
   return trade?.codes[kind]?.[code] ?? null;
 }
 
+/** What else a code of a kind is called in this language, to be found by. */
+export const alsoSaid = (kind, code) => trade?.codes[`said_${kind}`]?.[code] ?? [];
+
 /**
  * What the service says, in this language where the text is the catalogue's own to the letter; a
  * changed text falls back to its English, never to a wrong text. Two texts in one are told apart
