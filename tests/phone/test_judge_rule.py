@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.handheld import limit_without_blanks
 from mendpool.core.catalogue.limits import Limit
 from mendpool.core.readings.basis import rounded
 from mendpool.core.readings.judge import judge
@@ -21,6 +22,7 @@ from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import Reading
 
 from tests.phone.modules import empty_page
+from tests.phone.vectors.make import FILE
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -46,6 +48,10 @@ PLATES: tuple[dict[str, Any], ...] = (
     },
     {"fuel": "natural-gas", "excitation": "brushed-avr", "duty": "prime", "rated_volts": 240},
 )  # fmt: skip
+JUDGE = """async ([given, limits]) => {
+  const { judge } = await import('/page/lib/judge.js');
+  return given.map(([reading, machine]) => judge(reading, machine, limits));
+}"""
 SHARES = (0, 0.5, 0.999999, 1, 1.000001, 1.07, 2.5)
 
 
@@ -105,14 +111,8 @@ def test_every_band_says_on_the_phone_what_it_says_on_the_service(
     page: "Page", catalogue: Catalogue
 ) -> None:
     given = list(readings(catalogue))
-    limits = [bare(limit.model_dump(mode="json")) for limit in catalogue.limits]
-    told = page.evaluate(
-        """async ([given, limits]) => {
-          const { judge } = await import('/page/lib/judge.js');
-          return given.map(([reading, machine]) => judge(reading, machine, limits));
-        }""",
-        [given, limits],
-    )
+    limits = [limit_without_blanks(limit) for limit in catalogue.limits]
+    told = page.evaluate(JUDGE, [given, limits])
     verdicts, dangers = set(), set()
     for (reading, plate), found in zip(given, told, strict=True):
         expected = judge(Reading(**reading), Machine(**plate), catalogue.limits)
@@ -129,6 +129,18 @@ def test_every_band_says_on_the_phone_what_it_says_on_the_service(
         }, json.dumps([reading, plate])
     assert verdicts == {"low", "within", "high", "unjudged"}
     assert dangers >= {limit.danger.topic for limit in catalogue.limits if limit.danger}
+
+
+def test_the_frozen_readings_are_judged_as_the_file_says(
+    page: "Page", catalogue: Catalogue
+) -> None:
+    """The file is held to the service by `tests/core/test_judge_vectors.py`."""
+    cases = json.loads(FILE.read_text("utf-8"))
+    limits = [limit_without_blanks(limit) for limit in catalogue.limits]
+    told = page.evaluate(JUDGE, [[[c["reading"], c["machine"]] for c in cases], limits])
+    for case, found in zip(cases, told, strict=True):
+        for part in ("verdict", "low", "high", "means", "source"):
+            assert found[part] == case.get(part), case
 
 
 # Ties stand at every second figure of a half, where a browser's own rounding differs; small,

@@ -7,6 +7,7 @@ import pytest
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.caution_texts import caution_shown
+from mendpool.core.catalogue.handheld import limit_without_blanks
 
 from tests.phone.modules import empty_page
 
@@ -116,3 +117,21 @@ def test_a_count_a_code_and_a_figure_are_in_spanish(spanish: "Page") -> None:
         "12,345.5",
         "Mis plantas",
     ]
+
+
+JUDGED = """async ([reading, machine, limits]) => {
+  const { judgeHere } = await import('/page/lib/means.js');
+  return judgeHere(reading, machine, limits).means;
+}"""
+
+
+def test_what_a_reading_means_is_told_in_spanish_with_its_figures(
+    spanish: "Page", catalogue: Catalogue
+) -> None:
+    limits = [limit_without_blanks(limit) for limit in catalogue.limits]
+    reading = {"quantity": "voltage-ac", "point": "output", "condition": "no-load", "unit": "V"}
+    told = spanish.evaluate(JUDGED, [reading | {"value": 180}, {"rated_volts": 230}, limits])
+    assert "180 V está debajo de los 207 a 253 V" in told
+    assert "should" not in told
+    lost = spanish.evaluate(JUDGED, [reading | {"value": 1}, {}, limits])
+    assert "Se usa la banda más ancha, porque falta: sus voltios nominales" in lost

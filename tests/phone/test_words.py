@@ -12,7 +12,10 @@ from types import ModuleType
 import pytest
 
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.limits import Limit
+from mendpool.core.catalogue.model import SetKind
 from mendpool.core.diagnosis import get_bys, steps
+from mendpool.core.readings import judge
 
 from tests.phone.modules import PHONE
 
@@ -99,7 +102,9 @@ class TestALanguage:
             "stages": set(known.stages),
             "topics": set(known.cautions),
             "openings": set(catalogue.openings),
-            "reading_names": {label for label in catalogue.reading_words.labels if "@" in label},
+            "reading_names": {
+                label for label in catalogue.reading_words.labels if "@" in label
+            },
             "said_symptoms": set(known.symptoms),
             "said_components": set(known.components),
         }
@@ -142,6 +147,13 @@ class TestKeys:
             assert list(words(language)) == sorted(words(language)), language
 
 
+def judged(limit: Limit) -> list[str]:
+    """Return what a band can say."""
+    found = [*limit.means.values(), *(shade.says for shade in limit.shades), *limit.lacks]
+    found += [limit.dead.means] if limit.dead else []
+    return found + ([limit.swing.says] if limit.swing else [])
+
+
 def sayings(catalogue: Catalogue) -> dict[str, set[str]]:
     """Return what the catalogue says in an answer on which safety hangs, by kind."""
     checks = catalogue.checks.values()
@@ -156,6 +168,8 @@ def sayings(catalogue: Catalogue) -> dict[str, set[str]]:
         "ways back": {entry.restore for entry in catalogue.get_bys},
         "readings offered": {reading.says for reading in catalogue.sheet.readings},
         "remedies": {r.says for cause in catalogue.causes for r in cause.remedies},
+        "readings judged": {text for limit in catalogue.limits for text in judged(limit)}
+        | set(judge._FIGURES.values()),
     }
 
 
@@ -178,7 +192,7 @@ def worded(module: ModuleType) -> set[str]:
 
 WHOLE = {
     "cautions", "gates", "labels", "how", "expect", "found", "limits of get-bys", "ways back",
-    "readings offered",
+    "readings offered", "readings judged", "remedies",
 }  # fmt: skip
 """What no language may leave in English."""
 
@@ -202,6 +216,7 @@ class TestWhatTheServiceSays:
     ) -> None:
         known = {digest(text) for texts in sayings(catalogue).values() for text in texts}
         known |= {digest(text) for text in worded(get_bys) | worded(steps)}
+        known |= {digest(text) for text in (*worded(judge), *SetKind.model_fields)}
         assert set(words(f"{language}-trade")) - known == set()
 
     def test_figures_and_names_are_the_same(self, language: str, catalogue: Catalogue) -> None:
@@ -210,4 +225,4 @@ class TestWhatTheServiceSays:
             for text in texts:
                 own = told.get(digest(text), text)
                 assert sorted(FIGURE.findall(own)) == sorted(FIGURE.findall(text)), text
-                assert NAME.findall(own) == NAME.findall(text), text
+                assert sorted(NAME.findall(own)) == sorted(NAME.findall(text)), text

@@ -4,6 +4,7 @@ import { h } from './dom.js';
 import { has, number, t, tn } from './words.js';
 import { label, partWords, vocabularyNow } from './vocabulary.js';
 import { bandFigure, rangesFigure } from './figures.js';
+import { meansPart } from './means.js';
 import { cautions, minutes, notice, spoken, under, way } from './parts.js';
 
 const SHOWN = 5;
@@ -12,11 +13,11 @@ const SHOWN = 5;
 const ofTen = (share) => (share < 0.05 ? t('share.little') : t('share.of-ten', { n: Math.round(share * 10) }));
 
 /** Each reading on its band, then what they say together. */
-export function readingsPart(answer) {
+export function readingsPart(answer, machine) {
   if (!answer.readings?.length) return null;
   return h('section', null, h('h2', null, t('answer.readings')),
     answer.readings.map((r) => h('div.card', null, bandFigure(r, [label('readings', r.quantity), label('points', r.point)].filter(Boolean).join(', ')),
-      h('p', null, h('span.verdict', null, t(`verdict.${r.verdict}`)), ' ', spoken(r.means)),
+      h('p', null, h('span.verdict', null, t(`verdict.${r.verdict}`)), ' ', meansPart(r, machine)),
       (r.compared ?? []).map((c) => h('p.soft', null, spoken(c.says))))),
     (answer.together ?? []).map((p) => notice(spoken(p.says))));
 }

@@ -77,7 +77,7 @@ function body(it, held, box) {
     way(t('answer.tell-more'), `/ask/${it.id}`),
     way(t('answer.reading'), `/ask/${it.id}/reading?back=answer`),
     way(t('answer.report'), `/report/${it.id}`),
-    readingsPart(answer), causesPart(answer), fixesPart(answer), similarPart(answer), stepsPart(answer), getBysPart(answer),
+    readingsPart(answer, it.machine), causesPart(answer), fixesPart(answer), similarPart(answer), stepsPart(answer), getBysPart(answer),
     !answer.get_bys?.length && !it.get_by && button(t('answer.get-by'), async () => { it.get_by = true; await redo(); }, 'quiet'),
     h('p.soft', null, t('answer.rests', { reports: answer.evidence.reports_searched, similar: answer.evidence.similar, people: answer.evidence.contributors }), ' ',
       answer.evidence.from_catalogue_only && t('answer.catalogue-only')),
