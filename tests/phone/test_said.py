@@ -8,6 +8,10 @@ import pytest
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.caution_texts import caution_shown
 from mendpool.core.catalogue.handheld import limit_without_blanks
+from mendpool.core.diagnosis.engine import Engine
+from mendpool.core.record.machine import Machine
+from mendpool.core.sheet import words
+from mendpool.core.sheet.made import sheet_of
 
 from tests.phone.modules import empty_page
 
@@ -135,3 +139,23 @@ def test_what_a_reading_means_is_told_in_spanish_with_its_figures(
     assert "should" not in told
     lost = spanish.evaluate(JUDGED, [reading | {"value": 1}, {}, limits])
     assert "Se usa la banda más ancha, porque falta: sus voltios nominales" in lost
+
+
+def test_what_a_sheet_holds_of_the_catalogue_is_told_in_spanish(
+    spanish: "Page", engine: Engine
+) -> None:
+    plates: list[dict[str, Any]] = [{"fuel": "diesel", "cooling": "liquid", "phases": 3}]
+    plates += [{"fuel": "petrol"}, {"fuel": "lpg", "control": "auto-start"}]
+    sheets = [sheet_of(Machine(**plate), engine) for plate in plates]
+    texts = [words.CALL, *(sheet.walk_round for sheet in sheets)]
+    for sheet in sheets:
+        texts += [*sheet.cautions, *(good.says for good in sheet.good)]
+        texts += [text for complaint in sheet.complaints for text in complaint.safe]
+    told = spanish.evaluate(
+        """async (texts) => {
+          const { said } = await import('/page/lib/words.js');
+          return texts.map((text) => said(text));
+        }""",
+        texts,
+    )
+    assert [text for text, own in zip(texts, told, strict=True) if text == own] == []

@@ -16,6 +16,7 @@ from mendpool.core.catalogue.limits import Limit
 from mendpool.core.catalogue.model import SetKind
 from mendpool.core.diagnosis import get_bys, steps
 from mendpool.core.readings import judge
+from mendpool.core.sheet import words as sheet_words
 
 from tests.phone.modules import PHONE
 
@@ -217,6 +218,7 @@ class TestWhatTheServiceSays:
         known = {digest(text) for texts in sayings(catalogue).values() for text in texts}
         known |= {digest(text) for text in worded(get_bys) | worded(steps)}
         known |= {digest(text) for text in (*worded(judge), *SetKind.model_fields)}
+        known |= {digest(part) for part in re.split(r"(?<=\.) ", sheet_words.CALL)}
         assert set(words(f"{language}-trade")) - known == set()
 
     def test_figures_and_names_are_the_same(self, language: str, catalogue: Catalogue) -> None:

@@ -99,8 +99,8 @@ export const alsoSaid = (kind, code) => trade?.codes[`said_${kind}`]?.[code] ?? 
 
 /**
  * What the service says, in this language where the text is the catalogue's own to the letter; a
- * changed text falls back to its English, never to a wrong text. Two texts in one are told apart
- * at the end of a sentence.
+ * changed text falls back to its English, never to a wrong text. Several texts in one are told
+ * apart at the end of a sentence; if one of them is not known, all of it stays English.
  * @param {string} text
  * @param {{english: string, own: string}} [part] a part's name that stands in it
  */
@@ -113,11 +113,17 @@ export function said(text, part) {
 function translated(text, part) {
   const known = part ? text.replaceAll(part.english, '{part}') : text;
   const find = (english) => trade.sayings[trade.digest(english)]?.replaceAll('{part}', part?.own ?? '{part}');
-  const whole = find(known);
-  if (whole) return whole;
-  for (let end = known.indexOf('. '); end > 0; end = known.indexOf('. ', end + 1)) {
-    const [first, rest] = [find(known.slice(0, end + 1)), find(known.slice(end + 2))];
-    if (first && rest) return `${first} ${rest}`;
-  }
-  return null;
+  const whole = (english, depth) => {
+    const found = find(english);
+    if (found || depth === 0) return found ?? null;
+    for (let end = english.indexOf('. '); end > 0; end = english.indexOf('. ', end + 1)) {
+      const first = find(english.slice(0, end + 1));
+      const rest = first && whole(english.slice(end + 2), depth - 1);
+      if (rest) return `${first} ${rest}`;
+    }
+    return null;
+  };
+  return whole(known, MOST_IN_ONE - 1);
 }
+
+const MOST_IN_ONE = 4;
