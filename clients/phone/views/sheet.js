@@ -1,12 +1,11 @@
 // The fault sheet of a set: read here without a signal, printed on two sides of one paper.
 
 import { h, refill } from '../lib/dom.js';
-import { t, time } from '../lib/words.js';
+import { codeWord, t, time } from '../lib/words.js';
 import { read } from '../lib/keep.js';
 import { button, notice, troubleBox, unitWord, way } from '../lib/parts.js';
 import { keptSheet, renewSheet } from '../lib/sheets.js';
 
-const TRIED_LINES = 4;
 let paper = null;
 
 /** Make the view: the sheet as kept is shown at once and made anew where there is a signal. */
@@ -37,16 +36,16 @@ function front(sheet) {
     h('h2', null, t('sheet.safe')), h('ul', null, sheet.cautions.map((says) => h('li', null, says))),
     h('p', null, h('strong', null, t('sheet.first')), ' ', sheet.walk_round),
     h('div.two', null, sheet.complaints.map(complaint)),
-    h('p', null, h('strong', null, sheet.call)),
+    h('p', null, h('strong', null, sheet.words.call)),
     h('h2', null, t('sheet.good')), h('div.two.slide', { tabindex: '0', role: 'group', 'aria-label': t('sheet.good') }, h('table', null, h('tbody', null, sheet.good.map((g) => h('tr', null,
       h('th', { scope: 'row' }, g.letter), h('td', null, g.says), h('td.band', null, h('strong', null, banded(g)))))))),
-    h('p.soft.from', null, sheet.from)];
+    h('p.soft.from', null, sheet.words.from)];
 }
 
 const banded = (good) => `${good.band} ${unitWord(good.unit)}`.trim();
 
 function complaint(one) {
-  return h('section', null, h('h3', null, `${one.letters} ${one.says}`), one.safe.map((says) => h('p', null, h('strong', null, t('sheet.before')), ' ', says)),
+  return h('section', null, h('h3', null, `${one.letters} ${codeWord('symptoms', one.code) ?? one.says}`), one.safe.map((says) => h('p', null, h('strong', null, t('sheet.before')), ' ', says)),
     h('ol', null, one.steps.map((says) => h('li', null, says))), one.often.length > 0 && h('p', null, h('em', null, t('sheet.often', { what: one.often.join('; ') }))));
 }
 
@@ -56,14 +55,14 @@ function back(sheet, name) {
   const half = Math.ceil(sheet.good.length / 2);
   const readings = (some) => blanks(some.map((g) => `${g.letter} ${unitWord(g.unit)}`.trim()));
   const tried = [t('sheet.part'), t('sheet.done'), t('sheet.result'), t('sheet.minutes')];
-  return h('div.paper.back', null, h('h1', null, t('sheet.form', { name })), h('p', null, t('sheet.key-in')),
-    h('h2', null, t('sheet.did')), blanks([t('sheet.letters'), t('sheet.letters'), t('sheet.letters'), t('sheet.words')]), lists(form.complaints),
+  return h('div.paper.back', null, h('h1', null, t('sheet.form', { name })), h('p', null, t('sheet.key-in'), ' ', sheet.words.key_in),
+    h('h2', null, t('sheet.did')), blanks([t('sheet.letters'), t('sheet.letters'), t('sheet.letters'), t('sheet.words')]), lists(form.complaints, 'symptoms'),
     h('h2', null, t('sheet.read')), readings(sheet.good.slice(0, half)), readings(sheet.good.slice(half)),
-    h('h2', null, t('sheet.tried')), blanks([...tried, ...tried], TRIED_LINES), lists(form.parts, 'parts'), lists(form.actions, 'actions'), lists(form.results),
-    h('h2', null, t('sheet.ended')), blanks([t('sheet.end'), t('sheet.fault'), t('sheet.left-out'), t('sheet.month'), t('sheet.year')]), lists(form.outcomes));
+    h('h2', null, t('sheet.tried')), blanks([...tried, ...tried], sheet.attempt_lines), lists(form.parts, 'components'), lists(form.actions, 'actions'), lists(form.results, 'results'),
+    h('h2', null, t('sheet.ended')), blanks([t('sheet.end'), t('sheet.fault'), t('sheet.left-out'), t('sheet.month'), t('sheet.year')]), lists(form.outcomes, 'outcomes'));
 }
 
 const blanks = (heads, lines = 1) => h('table', null, h('thead', null, h('tr', null, heads.map((text) => h('th', { scope: 'col' }, text)))),
   h('tbody', null, Array.from({ length: lines }, () => h('tr', null, heads.map(() => h('td.blank', null))))));
 
-const lists = (choices, kind) => h(kind ? `div.lists.${kind}` : 'div.lists', null, choices.map((c) => h('p', null, h('strong', null, c.letters), ` ${c.says}`)));
+const lists = (choices, kind) => h(`div.lists.${kind}`, null, choices.map((c) => h('p', null, h('strong', null, c.letters), ` ${codeWord(kind, c.code) ?? c.says}`)));
