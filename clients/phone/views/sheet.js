@@ -3,24 +3,30 @@
 import { h, refill } from '../lib/dom.js';
 import { codeWord, t, time } from '../lib/words.js';
 import { read } from '../lib/keep.js';
+import { go } from '../lib/route.js';
 import { button, notice, troubleBox, unitWord, way } from '../lib/parts.js';
 import { keptSheet, renewSheet } from '../lib/sheets.js';
 
-let paper = null;
-
 /** Make the view: the sheet as kept is shown at once and made anew where there is a signal. */
 export async function show({ id }) {
-  paper ??= document.head.appendChild(h('link', { rel: 'stylesheet', href: '/page/print.css', media: 'print' }));
   const set = await read('sets', id).catch(() => undefined);
   if (!set) return h('div', null, h('h1', null, t('sheet.title')), notice(t('gone'), 'bad'), way(t('place.sets'), '/sets'));
   const box = h('div', null);
+  // The styles of paper go with the view: on other views they would be in the way.
+  const view = h('div', null, h('link', { rel: 'stylesheet', href: '/page/print.css', media: 'print' }), box);
   const kept = await keptSheet(set);
   if (kept) draw(box, set, kept);
-  const renewed = renewSheet(set).then((fresh) => draw(box, set, fresh), (trouble) => {
-    if (!kept) refill(box, h('h1', null, t('sheet.of', { name: set.name })), troubleBox(trouble, () => location.reload()), trouble.kind === 'offline' && h('p', null, t('sheet.not-kept')), way(set.name, `/sets/${id}`));
-  });
+  const renewed = renewSheet(set).then((fresh) => {
+    // Somebody may be reading: what is the same stays where it is.
+    if (!kept || kept.stale || JSON.stringify(kept.sheet) !== JSON.stringify(fresh.sheet)) draw(box, set, fresh);
+  }, (trouble) => { if (!kept) drawTrouble(box, set, trouble); });
   if (!kept) await renewed;
-  return box;
+  return view;
+}
+
+function drawTrouble(box, set, trouble) {
+  refill(box, h('h1', null, t('sheet.of', { name: set.name })), troubleBox(trouble, () => go(`/sheet/${set.id}`)),
+    trouble.kind === 'offline' && h('p', null, t('sheet.not-kept')), way(set.name, `/sets/${set.id}`));
 }
 
 function draw(box, set, { sheet, at, stale }) {
