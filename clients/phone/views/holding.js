@@ -31,7 +31,8 @@ async function draw(box, fix) {
 function one(told) {
   if (!told.followed) return [notice(told.says ? spoken(told.says) : t('holding.nobody')), h('p', null, t('holding.help')), way(t('place.follow'), '/follow')];
   return [h('p', null, h('strong', null, tn('holding.followed', told.followed, { failed: number(told.failed) }))), told.says && h('p', null, spoken(told.says)),
-    holdingFigure(told, t('holding.figure')), h('p.hint', null, t('holding.how'))];
+    // Of very few repairs no share is told, so there is no curve to draw.
+    told.at.some((p) => typeof p.share === 'number') && [holdingFigure(told, t('holding.figure')), h('p.hint', null, t('holding.how'))]];
 }
 
 function list(items) {
