@@ -3,7 +3,6 @@
 import { h, refill } from './dom.js';
 import { t, tn, time } from './words.js';
 import { get, send } from './api.js';
-import { sentence } from './report_parts.js';
 import { button, field, notice, spoken, troubleBox, under, way, whileBusy } from './parts.js';
 
 /** The reports to look at, each with why. */
@@ -42,7 +41,7 @@ function card(one) {
     }
   });
   const box = h('div.card', null, h('p', null, h('strong', null, one.member), ', ', time(one.received)),
-    h('ul', null, one.why.map((why) => h('li', null, spoken(sentence(why.says))))),
+    h('ul', null, one.why.map((why) => h('li', null, spoken(why.says)))),
     way(t('steward.read'), `/look/${one.report}`),
     under(t('steward.decide'), reason, button(t('steward.keep'), judge('keep')), button(t('steward.withdraw'), judge('withdraw'), 'danger'), said));
   return box;
