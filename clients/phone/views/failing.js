@@ -13,7 +13,10 @@ import { yearFigure } from '../lib/figures_time.js';
 
 const KINDS = ['fuel', 'excitation', 'cooling'];
 const SHOWN = 10;
+const FEW = 5;
 const OVER_THE_YEAR = 5;
+// A month's bar for each of one or two reports would look like a season.
+const A_SEASON = 3;
 // No range from fewer: it would be as wide as the picture.
 const ENOUGH = 5;
 
@@ -50,7 +53,7 @@ async function draw(found, asked) {
   const kind = Object.entries(asked).filter(([, v]) => v);
   try {
     const told = await get(`/v1/failing${kind.length ? `?${new URLSearchParams(kind)}` : ''}`);
-    const items = told.items.slice(0, SHOWN);
+    const items = worthShowing(told.items);
     refill(found, countsPart(told, asked),
       items.length > 0 && rangesFigure(items.map((i) => rangeOf(i, told.known)), t('failing.figure')),
       items.length > 0 && under(t('failing.read'), items.map((i) => way(sentence(causeWords(i)), `/look?${new URLSearchParams({ component: i.component, ...(asked.fuel && { fuel: asked.fuel }) })}`, 'quiet'))),
@@ -72,8 +75,14 @@ const rangeOf = (item, known) => ({
   ...(known >= ENOUGH && { low: item.low, high: item.high, rate: item.share }),
 });
 
+// What was reported more than once; where that is next to nothing, a few of the rest.
+function worthShowing(items) {
+  const often = items.filter((i) => i.reports > 1).slice(0, SHOWN);
+  return often.length > 2 ? often : items.slice(0, FEW);
+}
+
 function yearPart(told) {
-  const dated = told.items.filter((i) => i.by_month.some((n) => n > 0)).slice(0, OVER_THE_YEAR);
+  const dated = told.items.filter((i) => i.by_month.reduce((sum, n) => sum + n, 0) >= A_SEASON).slice(0, OVER_THE_YEAR);
   if (dated.length) return yearFigure(dated.map((i) => ({ name: sentence(causeWords(i)), counts: i.by_month })), t('failing.year'));
   return told.by_month.some((n) => n > 0) && yearFigure(told.by_month, t('failing.year'));
 }

@@ -1,7 +1,7 @@
 // How long fixes hold: the best followed ones, and the curve of one.
 
 import { h, refill } from '../lib/dom.js';
-import { number, t, tn } from '../lib/words.js';
+import { t, tn } from '../lib/words.js';
 import { get } from '../lib/api.js';
 import { vocabulary } from '../lib/vocabulary.js';
 import { notice, spoken, troubleBox, way } from '../lib/parts.js';
@@ -37,12 +37,12 @@ function one(told) {
 
 function list(items) {
   if (!items.length) return [notice(t('holding.nobody')), h('p', null, t('holding.help')), way(t('place.follow'), '/follow')];
-  return [h('p', null, t('holding.what')), h('ul.plain', null, items.map((i) => h('li.card', null,
+  return [h('h2', null, t('holding.best')), h('p.hint', null, t('holding.what')), h('ul.plain', null, items.map((i) => h('li.card', null,
     h('h3', null, h('a', { href: `#/look/holding?${new URLSearchParams({ component: i.component, action: i.action })}` }, sentence(doneWords(i)))),
     h('p', null, yearOn(i)))))];
 }
 
-const followed = (one) => tn('holding.followed', one.followed, { failed: number(one.failed) });
+const followed = (one) => tn('holding.followed', one.followed, { failed: tn('holding.failed', one.failed) });
 
 // Counts first; a share only where enough were looked at so late.
 const yearOn = (one) => [followed(one),
