@@ -48,13 +48,13 @@ def at(months: int, share: float | None, at_risk: int) -> dict[str, Any]:
     return {"months": months, "share": share, "low": low, "high": high, "at_risk": at_risk}
 
 
-# The shape of `GET /v1/durability`; twelve followed, none at two years.
+# The shape of `GET /v1/durability`; twelve followed, one to two years.
 HELD = {
     "says": "12 were followed.",
     "followed": 12,
     "failed": 2,
-    "steps": [at(2, 0.9, 10), at(7, 0.78, 7)],
-    "at": [at(3, 0.9, 9), at(6, 0.9, 7), at(12, 0.78, 5), at(24, None, 0)],
+    "steps": [at(2, 0.9, 10), at(7, 0.78, 7), at(13, 0, 1)],
+    "at": [at(3, 0.9, 9), at(6, 0.9, 7), at(12, 0.78, 5), at(24, None, 1)],
 }
 YEAR = [1, 0, 3, 5, 2, 0, 7, 1234, 1, 0, 0, 4]
 PAST: tuple[dict[str, Any], ...] = (
@@ -176,10 +176,10 @@ class TestHowLongItHolds:
             "12",
             "24",
         ]
-        assert [row[-1] for row in found["table"]] == ["9", "7", "5", "0"]
+        assert [row[-1] for row in found["table"]] == ["9", "7", "5", "1"]
         assert [row[1] for row in found["table"]] == ["90 %", "90 %", "78 %", "–"]
 
-    def test_the_line_ends_with_the_last_one_looked_at(self, page: "Page") -> None:
+    def test_the_line_ends_where_too_few_were_looked_at(self, page: "Page") -> None:
         ends = page.evaluate(
             """async (held) => {
               const { holdingFigure } = await import('/page/lib/figures_time.js');

@@ -8,6 +8,7 @@ import { unitWord } from './parts.js';
 const LEFT = 44;
 const RIGHT = WIDE - 12;
 const MONTHS_AT_LEAST = 24;
+const A_FEW = 3; // the service tells no share of fewer
 
 const known = (value) => typeof value === 'number';
 
@@ -28,8 +29,8 @@ export function shortMonth(when) {
 export function holdingFigure(durability, caption) {
   const at = durability.at ?? [];
   const points = [...(durability.steps ?? []), ...at].sort((a, b) => a.months - b.months);
-  // Past the last repair anybody looked at, nothing is known and nothing is drawn.
-  const end = Math.max(0, ...points.filter((p) => p.at_risk > 0).map((p) => p.months));
+  // Past where a few were looked at, one alone would throw the line about: there it ends.
+  const end = Math.max(0, ...points.filter((p) => p.at_risk >= A_FEW).map((p) => p.months));
   const x = scale(0, Math.max(MONTHS_AT_LEAST, end), LEFT, RIGHT);
   const y = scale(0, 1, 142, 12);
   const seen = points.filter((p) => p.months <= end && known(p.share));
@@ -76,7 +77,7 @@ export function yearFigure(given, caption) {
   const step = (WIDE - 20) / 12;
   let top = 0;
   const drawn = rows.map((row) => {
-    const lines = row.name ? folded(row.name) : [];
+    const lines = row.name ? folded(row.name, WIDE - 20) : [];
     const texts = lines.map((line, i) => words(line, 10, top + 16 + 17 * i, 'strong', 'start'));
     const foot = top + 17 * lines.length + 70;
     top = foot + 30;
