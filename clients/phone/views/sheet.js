@@ -4,13 +4,15 @@ import { h, refill } from '../lib/dom.js';
 import { codeWord, t, time } from '../lib/words.js';
 import { read } from '../lib/keep.js';
 import { go } from '../lib/route.js';
-import { button, notice, troubleBox, unitWord, way } from '../lib/parts.js';
+import { button, notice, spoken, troubleBox, unitWord, way } from '../lib/parts.js';
+import { vocabulary } from '../lib/vocabulary.js';
 import { keptSheet, renewSheet } from '../lib/sheets.js';
 
 /** Make the view: the sheet as kept is shown at once and made anew where there is a signal. */
 export async function show({ id }) {
   const set = await read('sets', id).catch(() => undefined);
   if (!set) return h('div', null, h('h1', null, t('sheet.title')), notice(t('gone'), 'bad'), way(t('place.sets'), '/sets'));
+  await vocabulary();
   const box = h('div', null);
   // The styles of paper go with the view: on other views they would be in the way.
   const view = h('div', null, h('link', { rel: 'stylesheet', href: '/page/print.css', media: 'print' }), box);
@@ -39,20 +41,20 @@ function draw(box, set, { sheet, at, stale }) {
 
 function front(sheet) {
   return [h('p', null, `${sheet.plate}.`),
-    h('h2', null, t('sheet.safe')), h('ul', null, sheet.cautions.map((says) => h('li', null, says))),
-    h('p', null, h('strong', null, t('sheet.first')), ' ', sheet.walk_round),
+    h('h2', null, t('sheet.safe')), h('ul', null, sheet.cautions.map((says) => h('li', null, spoken(says)))),
+    h('p', null, h('strong', null, t('sheet.first')), ' ', spoken(sheet.walk_round)),
     h('div.two', null, sheet.complaints.map(complaint)),
-    h('p', null, h('strong', null, sheet.words.call)),
-    h('h2', null, t('sheet.good')), h('div.two.slide', { tabindex: '0', role: 'group', 'aria-label': t('sheet.good') }, h('table', null, h('tbody', null, sheet.good.map((g) => h('tr', null,
-      h('th', { scope: 'row' }, g.letter), h('td', null, g.says), h('td.band', null, h('strong', null, banded(g)))))))),
-    h('p.soft.from', null, sheet.words.from)];
+    h('p', null, h('strong', null, spoken(sheet.words.call))),
+    h('h2', null, t('sheet.good')), h('div.two.slide.good-values', { tabindex: '0', role: 'group', 'aria-label': t('sheet.good') }, h('table', null, h('tbody', null, sheet.good.map((g) => h('tr', null,
+      h('th', { scope: 'row' }, g.letter), h('td', null, spoken(g.says)), h('td.band', null, h('strong', null, banded(g)))))))),
+    h('p.soft.from', null, spoken(sheet.words.from))];
 }
 
 const banded = (good) => `${good.band} ${unitWord(good.unit)}`.trim();
 
 function complaint(one) {
-  return h('section', null, h('h3', null, `${one.letters} ${codeWord('symptoms', one.code) ?? one.says}`), one.safe.map((says) => h('p', null, h('strong', null, t('sheet.before')), ' ', says)),
-    h('ol', null, one.steps.map((says) => h('li', null, says))), one.often.length > 0 && h('p', null, h('em', null, t('sheet.often', { what: one.often.join('; ') }))));
+  return h('section', null, h('h3', null, `${one.letters} ${codeWord('symptoms', one.code) ?? one.says}`), one.safe.map((says) => h('p', null, h('strong', null, t('sheet.before')), ' ', spoken(says))),
+    h('ol', null, one.steps.map((says) => h('li', null, spoken(says)))), one.often.length > 0 && h('p', null, h('em', null, t('sheet.often', { what: one.often.join('; ') }))));
 }
 
 // The form is filled in by pencil where no phone works; on the screen it would be in the way.
