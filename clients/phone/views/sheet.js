@@ -1,11 +1,13 @@
 // The fault sheet of a set: read here without a signal, printed on two sides of one paper.
 
 import { h, refill } from '../lib/dom.js';
-import { codeWord, t, time } from '../lib/words.js';
+import { codeWord, inUse, t, time } from '../lib/words.js';
 import { read } from '../lib/keep.js';
+import { plateLine } from '../lib/plate.js';
 import { go } from '../lib/route.js';
 import { button, notice, spoken, troubleBox, unitWord, way } from '../lib/parts.js';
 import { vocabulary } from '../lib/vocabulary.js';
+import { oftenWords, stepWords } from '../lib/sheet_words.js';
 import { keptSheet, renewSheet } from '../lib/sheets.js';
 
 /** Make the view: the sheet as kept is shown at once and made anew where there is a signal. */
@@ -35,12 +37,12 @@ function draw(box, set, { sheet, at, stale }) {
   refill(box, h('h1', null, t('sheet.of', { name: set.name })),
     h('div.screen', null, button(t('sheet.print'), () => print(), 'main'), h('p.hint', null, t('sheet.print-hint')),
       h('p.hint', null, t('sheet.kept', { when: time(at) })), stale && notice(t('sheet.stale'))),
-    h('div.sheet', null, front(sheet), back(sheet, set.name)),
+    h('div.sheet', null, front(sheet, set), back(sheet, set.name)),
     h('div.screen', null, way(set.name, `/sets/${set.id}`)));
 }
 
-function front(sheet) {
-  return [h('p', null, `${sheet.plate}.`),
+function front(sheet, set) {
+  return [h('p', null, `${inUse() === 'en' ? sheet.plate : plateLine(set.machine)}.`),
     h('h2', null, t('sheet.safe')), h('ul', null, sheet.cautions.map((says) => h('li', null, spoken(says)))),
     h('p', null, h('strong', null, t('sheet.first')), ' ', spoken(sheet.walk_round)),
     h('div.two', null, sheet.complaints.map(complaint)),
@@ -54,7 +56,7 @@ const banded = (good) => `${good.band} ${unitWord(good.unit)}`.trim();
 
 function complaint(one) {
   return h('section', null, h('h3', null, `${one.letters} ${codeWord('symptoms', one.code) ?? one.says}`), one.safe.map((says) => h('p', null, h('strong', null, t('sheet.before')), ' ', spoken(says))),
-    h('ol', null, one.steps.map((says) => h('li', null, spoken(says)))), one.often.length > 0 && h('p', null, h('em', null, t('sheet.often', { what: one.often.join('; ') }))));
+    h('ol', null, one.steps.map((says) => h('li', null, stepWords(says)))), one.often.length > 0 && h('p', null, h('em', null, t('sheet.often', { what: one.often.map(oftenWords).join('; ') }))));
 }
 
 // The form is filled in by pencil where no phone works; on the screen it would be in the way.
