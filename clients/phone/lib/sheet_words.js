@@ -38,3 +38,15 @@ export function oftenWords(text) {
   return component && failure && codeWord('components', component) && codeWord('failures', failure)
     ? `${label('components', component)}: ${label('failures', failure)}` : text;
 }
+
+const BANDS = [[/^(\S+) to (\S+)$/, 'sheet.between'], [/^(\S+) or more$/, 'sheet.least'], [/^(\S+) or less$/, 'sheet.most']];
+
+/** A band of good values. */
+export function bandWords(text) {
+  const found = inUse() === 'en' ? null : BANDS.map(([form, key]) => [form.exec(text), key]).find(([match]) => match);
+  return found ? t(found[1], { low: found[0][1], high: found[0][2] ?? found[0][1] }) : text;
+}
+
+/** What stands behind the sheet. */
+export const fromWords = (sheet) => (inUse() === 'en' ? sheet.words.from
+  : t(sheet.reports ? 'sheet.from-reports' : 'sheet.from-none', { n: sheet.reports, version: sheet.catalogue.slice(0, 8) }));

@@ -7,7 +7,7 @@ import { plateLine } from '../lib/plate.js';
 import { go } from '../lib/route.js';
 import { button, notice, spoken, troubleBox, unitWord, way } from '../lib/parts.js';
 import { vocabulary } from '../lib/vocabulary.js';
-import { oftenWords, stepWords } from '../lib/sheet_words.js';
+import { bandWords, fromWords, oftenWords, stepWords } from '../lib/sheet_words.js';
 import { keptSheet, renewSheet } from '../lib/sheets.js';
 
 /** Make the view: the sheet as kept is shown at once and made anew where there is a signal. */
@@ -49,10 +49,10 @@ function front(sheet, set) {
     h('p', null, h('strong', null, spoken(sheet.words.call))),
     h('h2', null, t('sheet.good')), h('div.two.slide.good-values', { tabindex: '0', role: 'group', 'aria-label': t('sheet.good') }, h('table', null, h('tbody', null, sheet.good.map((g) => h('tr', null,
       h('th', { scope: 'row' }, g.letter), h('td', null, spoken(g.says)), h('td.band', null, h('strong', null, banded(g)))))))),
-    h('p.soft.from', null, spoken(sheet.words.from))];
+    h('p.soft.from', null, fromWords(sheet))];
 }
 
-const banded = (good) => `${good.band} ${unitWord(good.unit)}`.trim();
+const banded = (good) => `${bandWords(good.band)} ${unitWord(good.unit)}`.trim();
 
 function complaint(one) {
   return h('section', null, h('h3', null, `${one.letters} ${codeWord('symptoms', one.code) ?? one.says}`), one.safe.map((says) => h('p', null, h('strong', null, t('sheet.before')), ' ', spoken(says))),
