@@ -8,12 +8,12 @@ browser.
 import json
 import random
 from collections.abc import Iterator
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from mendpool.core.catalogue.catalogue import Catalogue
+from mendpool.core.catalogue.handheld import limit_without_blanks
 from mendpool.core.catalogue.limits import Limit
 from mendpool.core.readings.basis import rounded
 from mendpool.core.readings.judge import judge
@@ -21,12 +21,13 @@ from mendpool.core.readings.said import edge_text, figure_text
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import Reading
 
+from tests.phone.modules import empty_page
+from tests.phone.vectors.make import FILE
+
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page, Route
+    from playwright.sync_api import Browser, Page
 
 pytestmark = pytest.mark.phone
-PHONE = Path(__file__).parents[2] / "clients" / "phone"
-NOWHERE = "http://phone.invalid"
 PLATES: tuple[dict[str, Any], ...] = (
     {},
     {"fuel": "diesel", "excitation": "not-known", "rated_kva": 6.5},
@@ -47,6 +48,10 @@ PLATES: tuple[dict[str, Any], ...] = (
     },
     {"fuel": "natural-gas", "excitation": "brushed-avr", "duty": "prime", "rated_volts": 240},
 )  # fmt: skip
+JUDGE = """async ([given, limits]) => {
+  const { judge } = await import('/page/lib/judge.js');
+  return given.map(([reading, machine]) => judge(reading, machine, limits));
+}"""
 SHARES = (0, 0.5, 0.999999, 1, 1.000001, 1.07, 2.5)
 
 
@@ -98,35 +103,16 @@ def readings(catalogue: Catalogue) -> Iterator[tuple[dict[str, Any], dict[str, A
 
 @pytest.fixture(scope="module")
 def page(chromium: "Browser") -> "Iterator[Page]":
-    """Give an empty page that may load the phone's modules, and nothing else."""
-
-    def from_folder(route: "Route") -> None:
-        name = route.request.url.removeprefix(NOWHERE).removeprefix("/page/")
-        if name == "/":
-            route.fulfill(body="<!doctype html>", content_type="text/html")
-        else:
-            route.fulfill(path=PHONE / name, content_type="text/javascript")
-
-    context = chromium.new_context()
-    context.route("**/*", from_folder)
-    opened = context.new_page()
-    opened.goto(f"{NOWHERE}/")
-    yield opened
-    context.close()
+    with empty_page(chromium) as opened:
+        yield opened
 
 
 def test_every_band_says_on_the_phone_what_it_says_on_the_service(
     page: "Page", catalogue: Catalogue
 ) -> None:
     given = list(readings(catalogue))
-    limits = [bare(limit.model_dump(mode="json")) for limit in catalogue.limits]
-    told = page.evaluate(
-        """async ([given, limits]) => {
-          const { judge } = await import('/page/lib/judge.js');
-          return given.map(([reading, machine]) => judge(reading, machine, limits));
-        }""",
-        [given, limits],
-    )
+    limits = [limit_without_blanks(limit) for limit in catalogue.limits]
+    told = page.evaluate(JUDGE, [given, limits])
     verdicts, dangers = set(), set()
     for (reading, plate), found in zip(given, told, strict=True):
         expected = judge(Reading(**reading), Machine(**plate), catalogue.limits)
@@ -143,6 +129,18 @@ def test_every_band_says_on_the_phone_what_it_says_on_the_service(
         }, json.dumps([reading, plate])
     assert verdicts == {"low", "within", "high", "unjudged"}
     assert dangers >= {limit.danger.topic for limit in catalogue.limits if limit.danger}
+
+
+def test_the_frozen_readings_are_judged_as_the_file_says(
+    page: "Page", catalogue: Catalogue
+) -> None:
+    """The file is held to the service by `tests/core/test_judge_vectors.py`."""
+    cases = json.loads(FILE.read_text("utf-8"))
+    limits = [limit_without_blanks(limit) for limit in catalogue.limits]
+    told = page.evaluate(JUDGE, [[[c["reading"], c["machine"]] for c in cases], limits])
+    for case, found in zip(cases, told, strict=True):
+        for part in ("verdict", "low", "high", "means", "source"):
+            assert found[part] == case.get(part), case
 
 
 # Ties stand at every second figure of a half, where a browser's own rounding differs; small,

@@ -2,8 +2,9 @@
 
 import { h } from './dom.js';
 import { has, number, t, tn } from './words.js';
-import { label, vocabularyNow } from './vocabulary.js';
+import { label, partWords, vocabularyNow } from './vocabulary.js';
 import { bandFigure, rangesFigure } from './figures.js';
+import { meansPart } from './means.js';
 import { cautions, minutes, notice, spoken, under, way } from './parts.js';
 
 const SHOWN = 5;
@@ -12,11 +13,11 @@ const SHOWN = 5;
 const ofTen = (share) => (share < 0.05 ? t('share.little') : t('share.of-ten', { n: Math.round(share * 10) }));
 
 /** Each reading on its band, then what they say together. */
-export function readingsPart(answer) {
+export function readingsPart(answer, machine) {
   if (!answer.readings?.length) return null;
   return h('section', null, h('h2', null, t('answer.readings')),
     answer.readings.map((r) => h('div.card', null, bandFigure(r, [label('readings', r.quantity), label('points', r.point)].filter(Boolean).join(', ')),
-      h('p', null, h('span.verdict', null, t(`verdict.${r.verdict}`)), ' ', spoken(r.means)),
+      h('p', null, h('span.verdict', null, t(`verdict.${r.verdict}`)), ' ', meansPart(r, machine)),
       (r.compared ?? []).map((c) => h('p.soft', null, spoken(c.says))))),
     (answer.together ?? []).map((p) => notice(spoken(p.says))));
 }
@@ -37,6 +38,12 @@ export function causesPart(answer) {
 
 const causeName = (c) => [label('components', c.component), c.failure && label('failures', c.failure)].filter(Boolean).join(': ');
 
+/** A cause as the wire writes it, part/failure, in words. */
+const causeWords = (cause) => {
+  const [component, failure] = cause.split('/');
+  return causeName({ component, failure });
+};
+
 const factor = (of) => (vocabularyNow()?.symptoms?.[of] ? label('symptoms', of) : of);
 
 /** Fixes with plain counts, people and range. */
@@ -49,7 +56,7 @@ export function fixesPart(answer) {
     tried.length > 0 && rangesFigure(tried.map((f) => ({ name: name(f), low: f.low, high: f.high, rate: f.rate, of: f.tried, hits: f.fixed, people: f.people })), t('answer.fixes')),
     h('ol', null, fixes.slice(0, SHOWN).map((f) => h('li', null, h('strong', null, name(f)), '. ', fixWords(f), ' ',
       h('small', null, [f.minutes && t('step.takes', { time: minutes(f.minutes) }), f.cost && t('fix.cost', { n: f.cost })].filter(Boolean).join(' ')),
-      f.holding_12_months && h('p.soft', null, spoken(f.holding_12_months.says)),
+      f.holding_12_months && h('p.soft', null, heldWords(f.holding_12_months)),
       f.reports?.length > 0 && under(tn('fix.reports', f.reports.length), f.reports.map((id, i) => way(t('fix.report', { n: i + 1 }), `/look/${id}`, 'quiet')))))));
 }
 
@@ -59,12 +66,19 @@ function fixWords(f) {
   return `${tn('fix.worked', f.tried, { fixed: f.fixed })} ${tn('fix.people', f.people)} ${t('fix.range', { low: Math.round(f.low * 100), high: Math.round(f.high * 100) })}`;
 }
 
+function heldWords(held) {
+  if (!held.followed) return t('holding.nobody');
+  if (held.share === null) return spoken(held.says);
+  const [share, low, high] = [held.share, held.low, held.high].map((part) => Math.round(part * 100));
+  return t('holding.year', { share, low, high });
+}
+
 /** Past reports like this one, with why. */
 export function similarPart(answer) {
   const similar = answer.similar ?? [];
   if (!similar.length) return null;
   return h('section', null, h('h2', null, t('answer.similar')), h('ul.plain', null, similar.map((r) => h('li.card', null,
-    h('p', null, h('strong', null, label('outcomes', r.outcome)), r.cause && `: ${r.cause}`),
+    h('p', null, h('strong', null, label('outcomes', r.outcome)), r.cause && `: ${causeWords(r.cause)}`),
     h('p.soft', null, t('similar.because', { why: r.because.map(factor).join(', ') })),
     cautions(r.cautions, t('cautions.of-report')),
     way(t('similar.open'), `/look/${r.report}`, 'quiet')))));
@@ -76,8 +90,6 @@ export function stepsPart(answer) {
   return plan.length > 0 && under(tn('answer.steps', plan.length), h('ol', { start: 2 }, plan.map((step) => h('li', null, spoken(step.says)))));
 }
 
-const partOf = (g) => ({ english: vocabularyNow()?.components?.[g.component]?.label ?? g.component, own: label('components', g.component) });
-
 /** Get-bys, behind a plain warning. */
 export function getBysPart(answer) {
   const list = answer.get_bys ?? [];
@@ -87,6 +99,6 @@ export function getBysPart(answer) {
       h('p', null, tn('get-by.worked', g.tried, { worked: g.worked })),
       h('p', null, h('strong', null, t('get-by.risk')), ' ', spoken(g.risk)),
       h('p', null, h('strong', null, t('get-by.limit')), ' ', spoken(g.time_limit)),
-      h('p', null, h('strong', null, t('get-by.restore')), ' ', spoken(g.restore, partOf(g))))));
+      h('p', null, h('strong', null, t('get-by.restore')), ' ', spoken(g.restore, partWords(g.component))))));
 }
 

@@ -8,9 +8,8 @@ import { unitWord } from './parts.js';
 /** Width of every picture, in its own units; text of 14 of them is what the page's text is. */
 export const WIDE = 320;
 const EDGE = 10;
-// A letter of 14 px is about so wide; nothing here needs to know it better.
-const LETTER = 7.8;
-const STRONG = 8.6;
+// A letter is about so wide, by the kind of text; nothing here needs to know it better.
+const LETTER = { '': 7.8, strong: 8.6, soft: 6.7 };
 
 /** A figure of a picture: as many digits as tell something. */
 export const fine = (value, digits = 4) =>
@@ -42,17 +41,17 @@ export function picture({ caption, says, high, drawn, heads, rows, foot, open = 
     rows.length > 0 && (open ? table : h('details.table', null, h('summary', null, t('fig.table')), table)));
 }
 
-/** A text of a picture that never runs out at its sides. */
+/** A text of a picture that never runs out at its sides; what is too wide begins at the left. */
 export function words(text, x, y, kind = '', anchor = 'middle') {
-  const wide = String(text).length * (kind === 'strong' ? STRONG : LETTER);
+  const wide = String(text).length * LETTER[kind];
   const left = { start: x, middle: x - wide / 2, end: x - wide }[anchor];
-  const shift = Math.max(0, -left) - Math.max(0, left + wide - WIDE);
+  const shift = Math.max(-left, Math.min(0, WIDE - left - wide));
   return s(`text${kind && `.${kind}`}`, { x: round(x + shift), y, 'text-anchor': anchor }, text);
 }
 
 /** Lines of a text that is too long for one. */
 export function folded(text, wide = WIDE, most = 3) {
-  const fit = Math.floor(wide / STRONG);
+  const fit = Math.floor(wide / LETTER.strong);
   const lines = [''];
   for (const word of String(text).split(/\s+/)) {
     const last = lines[lines.length - 1];
@@ -136,7 +135,7 @@ function span({ low, high, values }) {
 
 function edges(low, high, left, right) {
   const texts = [];
-  const wide = (x) => (fine(x).length * LETTER) / 2;
+  const wide = (x) => (fine(x).length * LETTER['']) / 2;
   const tight = known(low) && known(high) && right - left < wide(low) + wide(high) + 8;
   if (known(low)) texts.push(s('line.ink', { x1: round(left), x2: round(left), y1: 34, y2: 60 }), words(fine(low), tight ? left + 2 : left, 74, '', tight ? 'end' : 'middle'));
   if (known(high)) texts.push(s('line.ink', { x1: round(right), x2: round(right), y1: 34, y2: 60 }), words(fine(high), tight ? right - 2 : right, 74, '', tight ? 'start' : 'middle'));
@@ -148,6 +147,9 @@ const arrow = (x, y, side) => s('path.dot', { d: `M${round(x)} ${y}l${-10 * side
 /** A line from the lowest to the highest, with its ends. */
 export const whisker = (x1, x2, y) => s('path.ink.thick', { d: `M${round(x1)} ${y - 5}v10m0 -5H${round(x2)}m0 -5v10` });
 
+// Where the axis of shares may end: small ones would be specks beside a whole.
+const ENDS = [0.1, 0.2, 0.5, 1];
+
 /**
  * What was tried, each as a bar from the low to the high end of its range, with the counts.
  * @param {Array<{name: string, low: number, high: number, rate?: number, of: number,
@@ -155,10 +157,12 @@ export const whisker = (x1, x2, y) => s('path.ink.thick', { d: `M${round(x1)} ${
  * @param {string} caption
  */
 export function rangesFigure(rows, caption) {
-  const place = scale(0, 1, EDGE, WIDE - EDGE);
+  const all = rows.flatMap((row) => [row.high, row.rate]).filter(known);
+  const most = ENDS.find((end) => all.every((share) => share <= end)) ?? 1;
+  const place = scale(0, most, EDGE, WIDE - EDGE);
   let y = 0;
   const bars = rows.map((row) => {
-    const lines = folded(row.name);
+    const lines = folded(row.name, WIDE - 2 * EDGE);
     const texts = lines.map((line, i) => words(line, EDGE, y + 16 + 17 * i, 'strong', 'start'));
     y += 17 * lines.length + 8;
     const top = y;
@@ -169,8 +173,8 @@ export function rangesFigure(rows, caption) {
       known(row.rate) && s('path.dot', { d: `M${round(place(row.rate))} ${top - 2}l6 10l-6 10l-6 -10z` }),
       words(counts(row), EDGE, top + 32, '', 'start')];
   });
-  const ticks = [[0, '0 %'], [0.5, '50 %'], [1, '100 %']].map(([share, text]) => [
-    s('line.grid', { x1: place(share), x2: place(share), y1: 0, y2: y }), words(text, place(share), y + 14, 'soft', share === 0 ? 'start' : share === 1 ? 'end' : 'middle')]);
+  const ticks = [0, most / 2, most].map((share) => [s('line.grid', { x1: place(share), x2: place(share), y1: 0, y2: y }),
+    words(`${fine(share * 100)} %`, place(share), y + 14, 'soft', { 0: 'start', [most]: 'end' }[share] ?? 'middle')]);
   return picture({
     caption, high: y + 20, drawn: [ticks, bars],
     says: rows.map((row) => `${row.name}: ${counts(row)}${ranges(row) && `, ${ranges(row)}`}.`).join(' '),

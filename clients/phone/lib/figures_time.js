@@ -8,6 +8,9 @@ import { unitWord } from './parts.js';
 const LEFT = 44;
 const RIGHT = WIDE - 12;
 const MONTHS_AT_LEAST = 24;
+const A_FEW = 3; // the service tells no share of fewer
+
+const known = (value) => typeof value === 'number';
 
 const monthWord = (place, kind) => new Intl.DateTimeFormat(inUse(), { month: kind, timeZone: 'UTC' }).format(Date.UTC(2026, place, 15));
 
@@ -26,15 +29,15 @@ export function shortMonth(when) {
 export function holdingFigure(durability, caption) {
   const at = durability.at ?? [];
   const points = [...(durability.steps ?? []), ...at].sort((a, b) => a.months - b.months);
-  // Past the last repair anybody looked at, nothing is known and nothing is drawn.
-  const end = Math.max(0, ...points.filter((p) => p.at_risk > 0).map((p) => p.months));
+  // Past where a few were looked at, one alone would throw the line about: there it ends.
+  const end = Math.max(0, ...points.filter((p) => p.at_risk >= A_FEW).map((p) => p.months));
   const x = scale(0, Math.max(MONTHS_AT_LEAST, end), LEFT, RIGHT);
   const y = scale(0, 1, 142, 12);
-  const seen = points.filter((p) => p.months <= end && p.share !== null);
+  const seen = points.filter((p) => p.months <= end && known(p.share));
   let line = `M${round(x(0))} ${y(1)}`;
   for (const p of seen) line += `H${round(x(p.months))}V${round(y(p.share))}`;
-  const band = seen.filter((p) => p.low !== null && p.high !== null);
-  const told = at.filter((p) => p.at_risk > 0);
+  const band = seen.filter((p) => known(p.low) && known(p.high));
+  const told = at.filter((p) => known(p.share));
   return picture({
     caption, high: 216, open: true,
     says: [durability.says, ...told.map((p) => `${tn('fig.months', p.months)}: ${share(p)}.`)].filter(Boolean).join(' '),
@@ -47,8 +50,8 @@ export function holdingFigure(durability, caption) {
       words(t('fig.after'), 0, 164, 'soft', 'start'), words(t('fig.seen'), 0, 188, 'soft', 'start'),
     ],
     heads: [t('fig.after-months'), t('fig.held'), t('fig.range'), t('fig.seen-short')],
-    rows: at.map((p) => [tn('fig.months', p.months), p.at_risk > 0 ? `${percent(p.share)}\u00a0%` : '–',
-      p.at_risk > 0 ? t('fig.from-to', { low: percent(p.low), high: percent(p.high) }) : t('fig.nobody-yet'), fine(p.at_risk)]),
+    rows: at.map((p) => [tn('fig.months', p.months), known(p.share) ? `${percent(p.share)}\u00a0%` : '–',
+      known(p.share) ? t('fig.from-to', { low: percent(p.low), high: percent(p.high) }) : t('fig.too-few'), fine(p.at_risk)]),
   });
 }
 
@@ -74,7 +77,7 @@ export function yearFigure(given, caption) {
   const step = (WIDE - 20) / 12;
   let top = 0;
   const drawn = rows.map((row) => {
-    const lines = row.name ? folded(row.name) : [];
+    const lines = row.name ? folded(row.name, WIDE - 20) : [];
     const texts = lines.map((line, i) => words(line, 10, top + 16 + 17 * i, 'strong', 'start'));
     const foot = top + 17 * lines.length + 70;
     top = foot + 30;
@@ -104,24 +107,24 @@ export function yearFigure(given, caption) {
  */
 export function minmaxFigure(given, caption, unit) {
   const points = [...given].sort((a, b) => (a.when < b.when ? -1 : 1));
-  const edge = (name) => points.map((p) => p[name]).filter((v) => typeof v === 'number');
+  const edge = (name) => points.map((p) => p[name]).filter(known);
   const all = ['value', 'min', 'max', 'low', 'high'].flatMap(edge);
   const [least, most] = [Math.min(...all), Math.max(...all)];
   const spare = (most - least) / 10 || Math.abs(most) / 10 || 1;
   const y = scale(least >= 0 ? Math.max(0, least - spare) : least - spare, most + spare, 142, 8);
   const places = spread(points);
   const bands = points.map((p, i) => {
-    if (typeof p.low !== 'number' && typeof p.high !== 'number') return null;
-    const [up, down] = [typeof p.high === 'number' ? y(p.high) : 8, typeof p.low === 'number' ? y(p.low) : 142];
+    if (!known(p.low) && !known(p.high)) return null;
+    const [up, down] = [known(p.high) ? y(p.high) : 8, known(p.low) ? y(p.low) : 142];
     const [from, to] = [i ? (places[i - 1] + places[i]) / 2 : LEFT, i < points.length - 1 ? (places[i] + places[i + 1]) / 2 : RIGHT];
     return s('rect.area', { x: round(from), y: round(up), width: round(to - from), height: round(down - up) });
   });
   const limits = [...new Set([...edge('low'), ...edge('high')])];
   const marks = points.map((p, i) => [
-    typeof p.min === 'number' && typeof p.max === 'number'
+    known(p.min) && known(p.max)
       && s('path.ink.thick', { d: `M${round(places[i] - 5)} ${round(y(p.max))}h10m-5 0V${round(y(p.min))}m-5 0h10` }),
     s('circle.dot', { cx: round(places[i]), cy: round(y(p.value)), r: 5 })]);
-  const moved = (p) => typeof p.min === 'number' && typeof p.max === 'number' && t('fig.between', { min: fine(p.min, 6), max: fine(p.max, 6) });
+  const moved = (p) => known(p.min) && known(p.max) && t('fig.between', { min: fine(p.min, 6), max: fine(p.max, 6) });
   const said = (p) => [fineUnit(p.value, unit), moved(p)].filter(Boolean).join(', ');
   const first = points[0];
   const last = points[points.length - 1];

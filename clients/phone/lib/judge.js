@@ -25,10 +25,12 @@ const BASIS_NEEDS = {
  * @param {object} reading as the wire has it, in its canonical unit
  * @param {object} machine the nameplate
  * @param {object[]} limits the vocabulary's, in their order
+ * @param {(text: string) => string} [told] tells a sentence, its {names} not yet filled in, in
+ *   another language
  * @returns {{verdict: string, low: ?number, high: ?number, source: string, means: string,
  *   danger?: string}} `danger` is a caution topic the figure calls for at once
  */
-export function judge(reading, machine, limits) {
+export function judge(reading, machine, limits, told = (text) => text) {
   const missing = [];
   for (const limit of limits ?? []) {
     if (limit.quantity !== reading.quantity || !limit.points.includes(reading.point)) continue;
@@ -36,15 +38,21 @@ export function judge(reading, machine, limits) {
     if (unknown === null) continue;
     const size = scale(limit, reading, machine);
     if (size === null) missing.push(...BASIS_NEEDS[limit.basis]);
-    else return judged(reading, { limit, scale: size, factor: corrected(limit.correct, reading, machine), unknown });
+    else return judged(reading, { limit, scale: size, factor: corrected(limit.correct, reading, machine), unknown, told });
   }
   const names = named(missing);
-  const means = names.length ? `No band without ${listed(names)}.` : 'No band for this reading.';
+  const means = names.length ? filled(told('No band without {part}.'), { part: listed(names, told) }) : told('No band for this reading.');
   return { verdict: 'unjudged', low: null, high: null, source: '', means };
 }
 
 const named = (fields) => [...new Set(fields)].map((name) => FIGURES[name] ?? name);
-const listed = (names) => (names.length === 1 ? names[0] : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`);
+const filled = (text, words) => text.replace(/\{(\w+)\}/g, (_, name) => words[name]);
+
+function listed(names, told) {
+  const all = names.map(told);
+  return all.length === 1 ? all[0] : `${all.slice(0, -1).join(', ')}${told(' and ')}${all.at(-1)}`;
+}
+
 const given = (edge) => edge !== undefined && edge !== null;
 
 // --- which limit
@@ -156,23 +164,24 @@ function meansOf(reading, fit, verdict, edges, dead) {
     const [over, under] = [edgeOf(fit, shade.over), edgeOf(fit, shade.under)];
     if ((over === null || value >= over) && (under === null || value < under)) parts.push(shade.says);
   }
-  const said = parts.map((part) => part.replace(/\{(\w+)\}/g, (_, name) => words[name]));
-  if (swung(reading, limit)) said.push(limit.swing.says);
+  const said = parts.map((part) => filled(fit.told(part), words));
+  if (swung(reading, limit)) said.push(fit.told(limit.swing.says));
   return [...said, ...footnotes(reading, fit, verdict, edges)].join(' ');
 }
 
 function footnotes(reading, fit, verdict, [low, high]) {
   if (verdict === 'unjudged') return [];
+  const { told } = fit;
   const notes = [];
   const lacking = [...named(fit.unknown), ...(fit.limit.lacks ?? [])];
-  if (lacking.length) notes.push(`The widest band is used: not given is ${listed(lacking)}.`);
-  if (fit.factor !== null && Math.abs(fit.factor - 1) > 1e-3) notes.push('The band is moved to where it was read.');
+  if (lacking.length) notes.push(filled(told('The widest band is used: not given is {part}.'), { part: listed(lacking, told) }));
+  if (fit.factor !== null && Math.abs(fit.factor - 1) > 1e-3) notes.push(told('The band is moved to where it was read.'));
   if (verdict !== 'within') return notes;
-  if (reading.sign === 'over' && high !== null) notes.push('Only a lower bound was given: it may be higher.');
-  if (reading.sign === 'under' && low !== null) notes.push('Only an upper bound was given: it may be lower.');
+  if (reading.sign === 'over' && high !== null) notes.push(told('Only a lower bound was given: it may be higher.'));
+  if (reading.sign === 'under' && low !== null) notes.push(told('Only an upper bound was given: it may be lower.'));
   const ends = [];
   if (low !== null && given(reading.min) && reading.min < low) ends.push(withUnit(reading.min, reading.unit));
   if (high !== null && given(reading.max) && reading.max > high) ends.push(withUnit(reading.max, reading.unit));
-  if (ends.length) notes.push(`It moved out of the band, to ${ends.join(' and ')}.`);
+  if (ends.length) notes.push(filled(told('It moved out of the band, to {part}.'), { part: ends.join(told(' and ')) }));
   return notes;
 }

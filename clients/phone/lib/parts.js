@@ -81,8 +81,8 @@ export function troubleBox(trouble, again) {
   const says = trouble.problem?.detail;
   const errors = trouble.problem?.errors ?? [];
   return h('div.notice.bad', { role: 'alert' }, h('p', null, t(`trouble.${kind}`)),
-    says && kind !== 'offline' && h('p', null, says),
-    errors.length > 1 && h('ul', null, errors.map((e) => h('li', null, e.says, e.did_you_mean && ` ${t('meant', { word: e.did_you_mean })}`))),
+    says && kind !== 'offline' && h('p', null, spoken(says)),
+    errors.length > 1 && h('ul', null, errors.map((e) => h('li', null, spoken(e.says), e.did_you_mean && ` ${t('meant', { word: e.did_you_mean })}`))),
     kind === 'signed-out' && way(t('sign-in.go'), '/sign-in'),
     again && button(t('again'), again));
 }

@@ -2,7 +2,7 @@
 
 import { all } from './keep.js';
 import { machineOf } from './question.js';
-import { waiting } from './queue.js';
+import { mine } from './mine.js';
 import { judge } from './judge.js';
 import { typed } from './words.js';
 
@@ -13,19 +13,18 @@ const samePlate = (one, other) => Boolean(one.make || one.model) && SAME.every((
 
 /**
  * The past of a set.
- * @returns {Promise<{walks: object[], reports: object[], waits: object[]}>} troubles that are not
- *   over, reports kept on this phone (the newest repair first), what waits to be sent
+ * @returns {Promise<{walks: object[], reports: object[]}>} troubles not reported, the newest
+ *   first; one's own reports of it, the newest repair first, those that still wait (`waits`) too
  */
 export async function pastOf(set) {
-  const [walks, mine, queue, sets] = await Promise.all([all('walks').catch(() => []), all('mine').catch(() => []), waiting().catch(() => []), all('sets').catch(() => [])]);
+  const [walks, own, sets] = await Promise.all([all('walks').catch(() => []), mine(), all('sets').catch(() => [])]);
   const plate = machineOf(set.machine);
   const alone = sets.filter((one) => samePlate(one.machine, plate)).length < 2;
-  const reports = mine.filter((r) => (r.set ? r.set === set.id : alone && samePlate(r.machine, plate)));
-  const told = new Set(mine.map((r) => r.id));
+  const told = new Set(own.map((r) => r.id));
   return {
     walks: walks.filter((w) => w.set === set.id && !told.has(w.report?.id)).sort((a, b) => (a.id < b.id ? 1 : -1)),
-    reports: reports.sort((a, b) => ((a.happened ?? '') < (b.happened ?? '') ? 1 : -1)),
-    waits: queue.filter((one) => one.kind === 'report' && one.set === set.id),
+    reports: own.filter((r) => (r.set ? r.set === set.id : alone && samePlate(r.machine, plate)))
+      .sort((a, b) => ((a.happened ?? '') < (b.happened ?? '') ? 1 : -1)),
   };
 }
 
@@ -43,7 +42,7 @@ export function readingsOver(past, machine, limits) {
     if (!groups.has(key)) groups.set(key, { reading, points: [] });
     groups.get(key).points.push({ ...judged, value, when });
   };
-  for (const report of past.reports) for (const r of report.readings ?? []) add(r, report.happened ?? report.received?.slice(0, 10));
-  for (const walk of past.walks) for (const r of walk.readings ?? []) add(r, walk.begun.slice(0, 10));
+  for (const report of past.reports) for (const r of report.readings ?? []) add(r, report.happened ?? report.received);
+  for (const walk of past.walks) for (const r of walk.readings ?? []) add(r, walk.begun);
   return [...groups.values()].filter((g) => g.points.every((p) => p.when)).sort((a, b) => b.points.length - a.points.length);
 }

@@ -5,7 +5,8 @@ import { h } from './dom.js';
 import { codeWord, has, inUse, month, number, t, tn } from './words.js';
 import { label, machineLabel, vocabularyNow } from './vocabulary.js';
 import { bandFigure } from './figures.js';
-import { minutes, way } from './parts.js';
+import { meansPart } from './means.js';
+import { minutes, spoken, way } from './parts.js';
 
 const EXCERPT = 160;
 
@@ -66,9 +67,9 @@ export function measuredPart(report) {
   return h('section', null, h('h2', null, t('shown.measured')),
     (report.readings ?? []).map((r) => h('div.card', null,
       bandFigure(r, [readingName(r), r.stage === 'left' && t('shown.as-left')].filter(Boolean).join(', ')),
-      h('p', null, h('span.verdict', null, t(`verdict.${r.verdict ?? 'unjudged'}`)), ' ', r.means))),
-    looks.length > 0 && h('ul', null, looks.map((o) => h('li', null, h('strong', null, checks?.[o.check]?.label ?? label('checks', o.check)), ': ',
-      codeWord(`found.${o.check}`, o.found) ?? checks?.[o.check]?.found?.[o.found] ?? label('found', o.found), o.which && ` (${o.which})`))));
+      h('p', null, h('span.verdict', null, t(`verdict.${r.verdict ?? 'unjudged'}`)), ' ', meansPart(r, report.machine)))),
+    looks.length > 0 && h('ul', null, looks.map((o) => h('li', null, h('strong', null, spoken(checks?.[o.check]?.label ?? label('checks', o.check))), ': ',
+      spoken(checks?.[o.check]?.found?.[o.found] ?? label('found', o.found)), o.which && ` (${o.which})`))));
 }
 
 /** What was tried, in order, each with what came of it. */

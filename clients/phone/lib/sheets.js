@@ -19,7 +19,8 @@ export async function keptSheet(set) {
  */
 export async function renewSheet(set) {
   const { hours, ...machine } = machineOf(set.machine);
-  const sheet = await send('POST', '/v1/sheet', { machine, name: set.name });
+  // What the set is called stays on this phone; the page heads the sheet with it.
+  const sheet = await send('POST', '/v1/sheet', { machine });
   const kept = { id: set.id, plate: plateOf(set), sheet, at: new Date().toISOString() };
   // A sheet that finds no room can still be read and printed now.
   await keep('sheets', kept).catch(() => {});

@@ -1,9 +1,9 @@
 // "Do this next": one step, with a button for each result it can have.
 
 import { h } from './dom.js';
-import { said, t } from './words.js';
+import { inUse, said, t } from './words.js';
 import { saw } from './question.js';
-import { label, vocabularyNow } from './vocabulary.js';
+import { label, partWords, vocabularyNow } from './vocabulary.js';
 import { button, minutes, notice, spoken, under, way } from './parts.js';
 
 const key = (step) => [step.do, step.check, step.component, step.action].filter(Boolean).join('/');
@@ -37,7 +37,7 @@ export function nextStep(it, answer, redo) {
 function heading(step) {
   if (step.do === 'test') return spoken(vocabularyNow()?.checks?.[step.check]?.label ?? step.says);
   if (step.do === 'fix') return t('step.fix', { part: label('components', step.component), action: label('actions', step.action) });
-  return spoken(step.says);
+  return spoken(step.says, partWords(step.component));
 }
 
 function facts(step) {
@@ -47,7 +47,7 @@ function facts(step) {
   if (step.wait) told.push(t('step.wait', { time: minutes(step.wait) }));
   if (step.opens) told.push(t('step.opens', { what: label('openings', step.opens) }));
   if (step.chance) told.push(t('step.chance', { n: Math.max(1, Math.round(step.chance * 10)) }));
-  return h('div', null, told.length > 0 && h('p.soft', null, told.join(' ')), step.do === 'fix' && h('p.soft', null, spoken(step.says)));
+  return h('div', null, told.length > 0 && h('p.soft', null, told.join(' ')), step.do === 'fix' && inUse() === 'en' && h('p.soft', null, step.says));
 }
 
 function testResults(it, step, redo) {

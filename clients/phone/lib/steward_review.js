@@ -3,7 +3,7 @@
 import { h, refill } from './dom.js';
 import { t, tn, time } from './words.js';
 import { get, send } from './api.js';
-import { button, field, notice, troubleBox, way, whileBusy } from './parts.js';
+import { button, field, notice, spoken, troubleBox, under, way, whileBusy } from './parts.js';
 
 /** The reports to look at, each with why. */
 export async function reviewPart() {
@@ -41,8 +41,8 @@ function card(one) {
     }
   });
   const box = h('div.card', null, h('p', null, h('strong', null, one.member), ', ', time(one.received)),
-    h('ul', null, one.why.map((why) => h('li', null, why.says))),
-    way(t('steward.read'), `/look/${one.report}`), reason,
-    button(t('steward.keep'), judge('keep')), button(t('steward.withdraw'), judge('withdraw'), 'danger'), said);
+    h('ul', null, one.why.map((why) => h('li', null, spoken(why.says)))),
+    way(t('steward.read'), `/look/${one.report}`),
+    under(t('steward.decide'), reason, button(t('steward.keep'), judge('keep')), button(t('steward.withdraw'), judge('withdraw'), 'danger'), said));
   return box;
 }

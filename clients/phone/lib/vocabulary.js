@@ -2,7 +2,7 @@
 
 import { get } from './api.js';
 import { keep, read } from './keep.js';
-import { codeWord, inUse, tradeWords } from './words.js';
+import { alsoSaid, codeWord, inUse, tradeWords } from './words.js';
 
 let held = null;
 let coming = null;
@@ -39,6 +39,9 @@ export function label(kind, code) {
   const found = held?.[kind]?.[code];
   return codeWord(kind, code) ?? (typeof found === 'string' ? found : found?.label) ?? String(code).replaceAll('-', ' ');
 }
+
+/** A part's name as it stands in a text of the service, and in this language: for `said`. */
+export const partWords = (code) => ({ english: held?.components?.[code]?.label ?? code, own: label('components', code) });
 
 /** A field of the nameplate in words. */
 export const machineLabel = (fieldName, code) => codeWord(fieldName, code) ?? held?.machine?.[fieldName]?.[code] ?? String(code).replaceAll('-', ' ');
@@ -97,7 +100,7 @@ function wordsOf(kind) {
   const said = new Map();
   const commonness = new Map();
   for (const [code, one] of Object.entries(held[kind])) {
-    const phrases = [one.label, codeWord(kind, code), ...(one.aliases ?? [])].filter(Boolean).map(plain);
+    const phrases = [one.label, codeWord(kind, code), ...alsoSaid(kind, code), ...(one.aliases ?? [])].filter(Boolean).map(plain);
     const own = [...new Set(phrases.join(' ').split(' '))].filter((w) => w.length > 2);
     said.set(code, { phrases, own });
     for (const w of own) commonness.set(w, (commonness.get(w) ?? 0) + 1);

@@ -1,9 +1,11 @@
 // The page's texts: one file a language, found by key. Numbers and months by locale.
 
 const LANGUAGES = { en: 'English', es: 'Español' };
+// How figures and months are written where the phone itself names no country.
+const USUAL = { es: 'es-419' };
 let texts = {};
-let fallback = {};
 let language = 'en';
+let locale = 'en';
 // What the trade says in this language: codes by kind, and the catalogue's texts by the digest of
 // the English. Loaded with the vocabulary, so that the first view waits for none of it.
 let trade = null;
@@ -20,10 +22,11 @@ export async function useLanguage(wanted) {
   const saved = wanted ?? localStorage.getItem('language');
   const asked = [saved, ...navigator.languages].filter(Boolean).map((l) => l.slice(0, 2));
   language = asked.find((code) => code in LANGUAGES) ?? 'en';
+  locale = navigator.languages.find((l) => l.slice(0, 2) === language) ?? USUAL[language] ?? language;
   if (wanted) localStorage.setItem('language', language);
   document.documentElement.lang = language;
-  texts = await load(language);
-  fallback = language === 'en' ? texts : await load('en').catch(() => ({}));
+  // Every language is whole (a test holds it to that), so one file is enough.
+  texts = await load(language).catch(() => load('en'));
   trade = null;
   coming = null;
 }
@@ -42,24 +45,24 @@ export function tradeWords() {
 
 /** The text of a key, with {names} filled in. A key without text shows itself, to be seen. */
 export function t(key, params = {}) {
-  const text = texts[key] ?? fallback[key] ?? key;
+  const text = texts[key] ?? key;
   return text.replace(/\{(\w+)\}/g, (whole, name) =>
     name in params ? (typeof params[name] === 'number' ? number(params[name]) : params[name]) : whole);
 }
 
 /** Whether there is a text of this key. */
-export const has = (key) => key in texts || key in fallback;
+export const has = (key) => key in texts;
 
 /** The text of a count: `key.one`, `key.other`, and `key.none` where there is one. */
 export function tn(key, n, params = {}) {
-  const form = n === 0 && has(`${key}.none`) ? 'none' : new Intl.PluralRules(language).select(n);
+  const form = n === 0 && has(`${key}.none`) ? 'none' : new Intl.PluralRules(locale).select(n);
   const found = has(`${key}.${form}`) ? `${key}.${form}` : `${key}.other`;
   return t(found, { n, ...params });
 }
 
 /** A figure as people of this language write it; at most `places` decimals. */
 export function number(value, places = 3) {
-  return new Intl.NumberFormat(language, { maximumFractionDigits: places }).format(value);
+  return new Intl.NumberFormat(locale, { maximumFractionDigits: places }).format(value);
 }
 
 /** A figure typed by a person, with a point or a comma; NaN where it is none. */
@@ -73,7 +76,7 @@ export function month(text) {
   const [year, place] = String(text).split('-').map(Number);
   if (!place) return String(text);
   const day = new Date(Date.UTC(year, place - 1, 15));
-  return new Intl.DateTimeFormat(language, { month: 'long', year: 'numeric', timeZone: 'UTC' }).format(day);
+  return new Intl.DateTimeFormat(locale, { month: 'long', year: 'numeric', timeZone: 'UTC' }).format(day);
 }
 
 /** The month it is here and now, as the wire writes it. */
@@ -83,7 +86,7 @@ export function thisMonth(now = new Date()) {
 
 /** A time of the wire in words, to the minute. */
 export function time(text) {
-  return new Intl.DateTimeFormat(language, { dateStyle: 'medium', timeStyle: 'short' }).format(new Date(text));
+  return new Intl.DateTimeFormat(locale, { dateStyle: 'medium', timeStyle: 'short' }).format(new Date(text));
 }
 
 /** A code's own text in this language, else null: the catalogue's English then stands. */
@@ -91,10 +94,13 @@ export function codeWord(kind, code) {
   return trade?.codes[kind]?.[code] ?? null;
 }
 
+/** What else a code of a kind is called in this language, to be found by. */
+export const alsoSaid = (kind, code) => trade?.codes[`said_${kind}`]?.[code] ?? [];
+
 /**
  * What the service says, in this language where the text is the catalogue's own to the letter; a
- * changed text falls back to its English, never to a wrong text. Two texts in one are told apart
- * at the end of a sentence.
+ * changed text falls back to its English, never to a wrong text. Several texts in one are told
+ * apart at the end of a sentence; if one of them is not known, all of it stays English.
  * @param {string} text
  * @param {{english: string, own: string}} [part] a part's name that stands in it
  */
@@ -107,11 +113,17 @@ export function said(text, part) {
 function translated(text, part) {
   const known = part ? text.replaceAll(part.english, '{part}') : text;
   const find = (english) => trade.sayings[trade.digest(english)]?.replaceAll('{part}', part?.own ?? '{part}');
-  const whole = find(known);
-  if (whole) return whole;
-  for (let end = known.indexOf('. '); end > 0; end = known.indexOf('. ', end + 1)) {
-    const [first, rest] = [find(known.slice(0, end + 1)), find(known.slice(end + 2))];
-    if (first && rest) return `${first} ${rest}`;
-  }
-  return null;
+  const whole = (english, depth) => {
+    const found = find(english);
+    if (found || depth === 0) return found ?? null;
+    for (let end = english.indexOf('. '); end > 0; end = english.indexOf('. ', end + 1)) {
+      const first = find(english.slice(0, end + 1));
+      const rest = first && whole(english.slice(end + 2), depth - 1);
+      if (rest) return `${first} ${rest}`;
+    }
+    return null;
+  };
+  return whole(known, MOST_IN_ONE - 1);
 }
+
+const MOST_IN_ONE = 4;

@@ -8,7 +8,7 @@ import { keep, read } from '../lib/keep.js';
 import { go } from '../lib/route.js';
 import { isAskable, keepWalk, questionOf, walk } from '../lib/question.js';
 import { vocabulary } from '../lib/vocabulary.js';
-import { button, cautions, notice, troubleBox, way } from '../lib/parts.js';
+import { button, cautions, notice, spoken, troubleBox, way } from '../lib/parts.js';
 import { nextStep } from '../lib/step.js';
 import { causesPart, fixesPart, getBysPart, readingsPart, similarPart, stepsPart } from '../lib/answer_parts.js';
 
@@ -71,13 +71,13 @@ function body(it, held, box) {
   return h('div', null,
     h('p.soft', null, it.complaint || null),
     cautionsTold(it, answer),
-    (answer.flags ?? []).map((flag) => notice(flag.says)),
+    (answer.flags ?? []).map((flag) => notice(spoken(flag.says))),
     nextStep(it, answer, redo),
     h('p', null, t('answer.expected', { n: Math.round(answer.expected_minutes) })),
     way(t('answer.tell-more'), `/ask/${it.id}`),
     way(t('answer.reading'), `/ask/${it.id}/reading?back=answer`),
     way(t('answer.report'), `/report/${it.id}`),
-    readingsPart(answer), causesPart(answer), fixesPart(answer), similarPart(answer), stepsPart(answer), getBysPart(answer),
+    readingsPart(answer, it.machine), causesPart(answer), fixesPart(answer), similarPart(answer), stepsPart(answer), getBysPart(answer),
     !answer.get_bys?.length && !it.get_by && button(t('answer.get-by'), async () => { it.get_by = true; await redo(); }, 'quiet'),
     h('p.soft', null, t('answer.rests', { reports: answer.evidence.reports_searched, similar: answer.evidence.similar, people: answer.evidence.contributors }), ' ',
       answer.evidence.from_catalogue_only && t('answer.catalogue-only')),

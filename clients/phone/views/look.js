@@ -3,6 +3,7 @@
 import { h, refill } from '../lib/dom.js';
 import { t } from '../lib/words.js';
 import { get } from '../lib/api.js';
+import { all } from '../lib/keep.js';
 import { label, machineLabel, vocabulary } from '../lib/vocabulary.js';
 import { button, field, notice, select, troubleBox, way, whileBusy } from '../lib/parts.js';
 import { reportCard } from '../lib/report_parts.js';
@@ -62,7 +63,9 @@ async function draw(found, asked) {
     const list = h('ul.plain', null, page.items.map(reportCard));
     refill(found, h('h2', null, t(asked.q ? 'look.likest' : 'look.newest')), list, more(list, asked, page.next));
   } catch (trouble) {
-    refill(found, troubleBox(trouble, () => draw(found, asked)), trouble.kind === 'offline' && h('p', null, t('look.needs-signal')));
+    const own = trouble.kind === 'offline' ? await all('mine').catch(() => []) : [];
+    refill(found, troubleBox(trouble, () => draw(found, asked)), trouble.kind === 'offline' && h('p', null, t('look.needs-signal')),
+      own.length > 0 && [h('h2', null, t('look.own')), h('ul.plain', null, own.sort((a, b) => (a.received < b.received ? 1 : -1)).map(reportCard))]);
   }
 }
 

@@ -6,7 +6,7 @@ import { t, typed } from '../lib/words.js';
 import { go } from '../lib/route.js';
 import { keepWalk, walk } from '../lib/question.js';
 import { admits, cautionsOf, label, vocabulary } from '../lib/vocabulary.js';
-import { judge } from '../lib/judge.js';
+import { judgeHere } from '../lib/means.js';
 import { bandFigure } from '../lib/figures.js';
 import { button, cautions, choice, figure, notice, select, spoken, tick, under, way, whileBusy } from '../lib/parts.js';
 
@@ -57,9 +57,9 @@ function taking(it, words, given, to, back) {
   function tell() {
     const made = collected();
     if (Number.isNaN(made.value)) { refill(said); return; }
-    const judged = judge(made, it.machine, words.limits);
+    const judged = judgeHere(made, it.machine, words.limits);
     refill(said, judged && h('div', null, cautions(cautionsOf(judged.danger, it.machine)), bandFigure({ ...made, ...judged }, label('readings', made.quantity)),
-      h('p', null, h('span.verdict', null, t(`verdict.${judged.verdict}`)), ' ', spoken(judged.means))));
+      h('p', null, h('span.verdict', null, t(`verdict.${judged.verdict}`)), ' ', judged.means)));
   }
   const keepIt = whileBusy(async () => {
     const made = collected();

@@ -29,15 +29,15 @@ export async function show({ id }) {
     pastPart(past), seriesPart(series));
 }
 
-function pastPart({ walks, reports, waits }) {
+function pastPart({ walks, reports }) {
   const title = h('h2', null, t('set.past'));
   const openOnes = walks.filter((w) => !w.done);
-  if (!openOnes.length && !reports.length && !waits.length) return h('section', null, title, h('p', null, t('set.no-past')));
+  if (!openOnes.length && !reports.length) return h('section', null, title, h('p', null, t('set.no-past')));
   return h('section', null, title, h('ul.plain', null,
     openOnes.map((w) => h('li.card', null, h('h3', null, h('a', { href: `#/answer/${w.id}` }, w.complaint || t('home.no-words'))),
       h('p.soft', null, t('set.not-over', { when: time(w.begun) })))),
-    waits.map((one) => h('li.card', null, h('h3', null, h('a', { href: '#/waiting' }, one.title)), h('p.soft', null, t('set.waits')))),
-    reports.map((r) => h('li.card', null, h('h3', null, h('a', { href: `#/look/${r.id}` }, reportTitle(r))), h('p', null, endWords(r)),
+    reports.map((r) => h('li.card', null, h('h3', null, h('a', { href: r.waits ? '#/waiting' : `#/look/${r.id}` }, reportTitle(r))), h('p', null, endWords(r)),
+      r.waits && h('p.soft', null, t('set.waits')),
       r.happened && h('p.soft', null, month(r.happened))))));
 }
 

@@ -19,7 +19,7 @@ export async function show({ id }) {
   } catch (trouble) {
     const own = await read('mine', id).catch(() => undefined);
     if (own && trouble.kind !== 'withdrawn') draw(box, own, t('shown.as-kept'));
-    else refill(box, h('h1', null, t('shown.title')), troubleBox(trouble, () => go(`/look/${id}`)), trouble.kind === 'offline' && h('p', null, t('look.needs-signal')));
+    else refill(box, h('h1', null, t('shown.title')), troubleBox(trouble, ['withdrawn', 'not-found'].includes(trouble.kind) ? null : () => go(`/look/${id}`)), trouble.kind === 'offline' && h('p', null, t('look.needs-signal')));
   }
   return box;
 }

@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping
 from typing import Any
 
 from mendpool.api.pages.drawn import pairs
-from mendpool.api.pages.texts import Texts
+from mendpool.api.pages.texts import FIRST, Texts
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.record.answer import Answer, Step
 
@@ -36,9 +36,29 @@ def answer_words(
             "step.fix", part=part, action=texts.code("actions", action, v.actions[action])
         )
 
+    def heading(step: Step) -> str:
+        if texts.language == FIRST:
+            return step.says
+        if step.check is not None:
+            return texts.said(catalogue.checks[step.check].label)
+        if step.do == "fix" and step.component and step.action:
+            return name(step.component, step.action)
+        return texts.said(step.says)
+
+    def found(step: Step) -> list[tuple[str, str]]:
+        """Each result's short word where it is told in this language, else its English."""
+        short = catalogue.checks[step.check].found if step.check is not None else {}
+        told = [(code, says, short[code].says) for code, says in step.results]
+        return [
+            (code, says if texts.said(word) == word else texts.said(word))
+            for code, says, word in told
+        ]
+
     return {
         "safe": [one for one in answer.plan if one.do == "safe"],
         "step": step,
+        "heading": "" if step is None else heading(step),
+        "found": [] if step is None else found(step),
         "step_key": "" if step is None else step_key(step),
         "later": [one for one in left if one is not step],
         "openings": {code: opening.says for code, opening in catalogue.openings.items()},

@@ -55,7 +55,14 @@ def drawn(
     """
     template = _templates().get_template(f"{name}.j2")
     page = template.render(
-        {"errors": (), **given, "t": texts.t, "language": texts.language, "token": token}
+        {
+            "errors": (),
+            **given,
+            "t": texts.t,
+            "said": texts.said,
+            "language": texts.language,
+            "token": token,
+        }
     )
     answer = HTMLResponse(page, status)
     answer.headers["Content-Language"] = texts.language

@@ -4,6 +4,7 @@ import json
 import re
 from collections.abc import Mapping
 from functools import cache
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,9 @@ from mendpool._places import place_of
 
 FIRST = "en"
 _NAME = re.compile(r"\{(\w+)\}")
+_DIGITS = 12
+_MOST_IN_ONE = 4
+"""So many texts of the catalogue may stand in one."""
 
 
 @cache
@@ -38,7 +42,8 @@ class Texts:
         """Speak a language that there is."""
         self.language = language
         self._texts = _read(language)
-        self._codes: Mapping[str, Any] = _read_codes(language)
+        self._codes: Mapping[str, Any] = _read_if_any(f"{language}-codes")
+        self._sayings: Mapping[str, str] = _read_if_any(f"{language}-trade")
 
     def t(self, key: str, **given: object) -> str:
         """Return the text of a key with {names} filled in; English where it is missing."""
@@ -49,6 +54,26 @@ class Texts:
         """Return a code in this language, else the catalogue's label."""
         found = self._codes.get(kind, {}).get(code)
         return found if isinstance(found, str) else label
+
+    def said(self, text: str) -> str:
+        """Return a text of the catalogue in this language.
+
+        It must be the catalogue's own to the letter. A changed text stays
+        English: better that than a warning which no longer holds. Several
+        texts in one are told apart at the end of a sentence.
+        """
+        return self._told(text, _MOST_IN_ONE) or text
+
+    def _told(self, text: str, most: int) -> str | None:
+        whole = self._sayings.get(sha256(text.encode()).hexdigest()[:_DIGITS])
+        if whole is not None or most == 1:
+            return whole
+        for end in re.finditer(r"\. ", text):
+            first = self._told(text[: end.start() + 1], 1)
+            rest = first and self._told(text[end.end() :], most - 1)
+            if rest:
+                return f"{first} {rest}"
+        return None
 
 
 def _folder() -> Path:
@@ -62,7 +87,7 @@ def _read(language: str) -> Mapping[str, str]:
 
 
 @cache
-def _read_codes(language: str) -> Mapping[str, Any]:
-    path = _folder() / f"{language}-codes.json"
+def _read_if_any(name: str) -> Mapping[str, Any]:
+    path = _folder() / f"{name}.json"
     found: Mapping[str, Any] = json.loads(path.read_text("utf-8")) if path.is_file() else {}
     return found
