@@ -89,6 +89,8 @@ async function start() {
   onChange(tellState);
   addEventListener('online', tellState);
   addEventListener('offline', tellState);
+  // Somebody signed out in another tab: what this one has in mind goes too.
+  addEventListener('storage', (event) => { if (event.key === null) location.reload(); });
   drawPlaces();
   await begin(paint);
   await session().catch(() => {});

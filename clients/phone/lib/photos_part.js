@@ -19,9 +19,10 @@ export function photosPart(walk, held) {
     const file = h('input', { type: 'file', accept: 'image/*', 'aria-label': text, ...more, onchange: (e) => take(e.target) });
     return h('label.file', null, h('span', null, text), file);
   };
-  draw();
-  return h('div', null, h('h2', null, t('photo.title')), h('p.careful', null, t('photo.warn')),
+  const box = h('div', null, h('h2', null, t('photo.title')), h('p.careful', null, t('photo.warn')),
     input(t('photo.take'), { capture: 'environment' }), input(t('photo.choose'), { multiple: true }), said, list);
+  draw();
+  return box;
 
   async function take(from) {
     const files = [...from.files];
@@ -41,7 +42,7 @@ export function photosPart(walk, held) {
   }
   function draw() {
     refill(list, photos.map((photo, i) => h('li', null, thumbnail(photo.jpeg, t('photo.nth', { n: i + 1 })),
-      button(t('remove'), async () => { await drop('photos', photo.id); photos = photos.filter((p) => p.id !== photo.id); draw(); }, 'quiet'))));
+      button(t('remove'), async () => { await drop('photos', photo.id); photos = photos.filter((p) => p.id !== photo.id); draw(); (list.querySelector('button') ?? box.querySelector('input')).focus(); }, 'quiet'))));
   }
 }
 

@@ -97,7 +97,7 @@ export function pieces(one, after) {
 
 /** The pieces as a sentence, what goes struck through with its kind behind it. */
 export const sentence = (list) => h('p.sentence', null, list.map((one) => (one.text === undefined
-  ? [h('del', null, one.gone), h('small', null, ` (${t(`removed.${one.kind}`)})`)] : one.text)));
+  ? [h('del', null, one.gone), h('small', null, ` (${t('removed.goes', { kind: t(`removed.${one.kind}`) })})`)] : one.text)));
 
 /** What a text of the service's answer says at a place of the body. */
 export const textAt = (body, at) => { const found = read(body, at); return typeof found === 'string' ? found : null; };

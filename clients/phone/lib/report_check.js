@@ -20,21 +20,29 @@ import { whenLine } from './report_form.js';
 import { button, cautions, notice, troubleBox, way, whileBusy } from './parts.js';
 
 const TITLE_LENGTH = 70;
+const PATIENCE_MS = 1500;
 
 /** The view of a report about to be sent. */
 export async function checkView(it, answer, words) {
   const box = h('div');
   const photos = await photosOf(it.id);
-  await draw();
+  let sending = false;
+  await look();
   return box;
 
-  async function draw() {
+  /** Ask the service what it would take out; where the signal is poor, show at once what is known here. */
+  async function look() {
     const whole = bodyOf(it, answer, words);
-    let seen = null;
-    let trouble = null;
     // With a signal the service judges what might be a part's number: it knows the words.
     const asked = scrubBody(whole, 'unsure');
-    try { seen = await send('POST', '/v1/reports/preview', asked.body); } catch (error) { trouble = error; }
+    const preview = send('POST', '/v1/reports/preview', asked.body).then((seen) => ({ seen }), (trouble) => ({ trouble }));
+    const slow = new Promise((resolve) => { setTimeout(resolve, PATIENCE_MS, null); });
+    const told = await Promise.race([preview, slow]);
+    draw(whole, asked, told ?? { trouble: { kind: 'offline' } });
+    if (told === null) preview.then((late) => { if (!sending && box.isConnected) draw(whole, asked, late); });
+  }
+
+  function draw(whole, asked, { seen = null, trouble = null }) {
     const { body, texts } = seen ? asked : scrubBody(whole, it.report.keep);
     const refused = trouble && ['refused', 'not-allowed'].includes(trouble.kind);
     const after = (one) => (seen ? textAt(seen.report, one.at) : null);
@@ -43,12 +51,13 @@ export async function checkView(it, answer, words) {
     for (const one of texts) if (after(one) !== null) putText(body, one.at, after(one));
     const said = h('div');
     const sendIt = whileBusy(async () => {
-      try { await queued(it, body, photos); goInstead(`/report/${it.id}`); } catch (error) { refill(said, troubleBox(error)); }
+      sending = true;
+      try { await queued(it, body, photos); goInstead(`/report/${it.id}`); } catch (error) { sending = false; refill(said, troubleBox(error)); }
     });
     refill(box, h('h1', null, t('check.title')),
-      refused ? troubleBox(trouble, draw) : trouble && h('div.notice', { role: 'status' }, h('p', null, t(`trouble.${trouble.kind ?? 'ours'}`)), h('p', null, t('check.offline'))),
+      refused ? troubleBox(trouble, look) : trouble && h('div.notice', { role: 'status' }, h('p', null, t(`trouble.${trouble.kind ?? 'ours'}`)), h('p', null, t('check.offline'))),
       seen?.report.advice && cautions(seen.report.cautions, t('check.dangerous')),
-      textsPart(shown, seen !== null), putBack(shown, it, draw),
+      textsPart(shown, seen !== null), putBack(shown, it, look),
       h('h2', null, t('check.rest')), rest(body, it),
       photos.length > 0 && [h('h2', null, tn('check.photos', photos.length)), h('ul.photos', null, photos.map((p, i) => h('li', null, thumbnail(p.jpeg, t('photo.nth', { n: i + 1 })))))],
       said, !refused && button(t(seen ? 'check.send' : 'check.keep'), sendIt, 'main'),

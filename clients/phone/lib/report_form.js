@@ -67,7 +67,8 @@ export async function formView(it, answer, words, isNew) {
       }
       await forward(`/report/${it.id}?step=check`);
     }, 'main'),
-    it.mending && way(t('waiting.title'), '/waiting', 'quiet'));
+    it.mending && way(t('waiting.title'), '/waiting', 'quiet'),
+    answer && way(t('report.steps-back'), `/answer/${it.id}`, 'quiet'));
 }
 
 const stepsLine = (it) => t('report.steps', {
@@ -129,7 +130,13 @@ function wrongPart(it, save, soon) {
 function readingsList(it, stage, title, save) {
   const own = it.readings.filter((r) => (r.stage ?? 'found') === stage);
   return own.length > 0 && h('section', null, h('h2', null, title), h('ul.plain', null, own.map((r) => h('li.beside', null, h('span', null, readingLine(r)),
-    button(t('remove'), (e) => { it.readings = it.readings.filter((one) => one !== r); e.target.closest('li').remove(); save(); }, 'quiet')))));
+    button(t('remove'), (e) => {
+      it.readings = it.readings.filter((one) => one !== r);
+      const list = e.target.closest('section');
+      e.target.closest('li').remove();
+      (list.querySelector('button') ?? list.nextElementSibling)?.focus();
+      save();
+    }, 'quiet')))));
 }
 
 /** What stays at home unless it is ticked. */

@@ -58,7 +58,7 @@ function form(report, words, waits) {
     }
     return null;
   });
-  return h('form', { onsubmit: (e) => e.preventDefault() }, h('h1', null, titleOf(report)),
+  return h('form', { onsubmit: (e) => e.preventDefault() }, h('h1', null, t('waiting.followup', { title: titleOf(report) })),
     h('p', null, [plateLine(report.machine), report.happened && t('follow.when', { outcome: label('outcomes', report.outcome), month: month(report.happened) })].filter(Boolean).join('. ')),
     (report.followups ?? []).filter((one) => one.id !== id).map((one) => h('p.soft', null, t('follow.last', { month: month(one.happened), state: label('states', one.state) }))),
     states, when, hours, note, h('p.hint', null, t('follow.removed')), said,

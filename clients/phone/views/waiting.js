@@ -25,7 +25,8 @@ export async function show() {
       all.length === 0 && h('p', null, t('waiting.none')),
       ready.length > 0 && notice(tn('waiting.some', ready.length), 'note',
         h('p', null, t(navigator.onLine ? (trouble ? `state.${trouble}` : 'waiting.not-tried') : 'state.offline')),
-        trouble === 'signed-out' ? way(t('sign-in.go'), '/sign-in', 'main') : button(t('waiting.now'), whileBusy(async () => { await flush(); await draw(); }), 'main')),
+        trouble === 'signed-out' && way(t('sign-in.go'), '/sign-in', 'main'),
+        button(t('waiting.now'), whileBusy(async () => { await flush(); await draw(); }), trouble === 'signed-out' ? '' : 'main')),
       all.filter((one) => one.kind !== 'photo' || !all.some((report) => report.id === one.of)).map((one) => card(one, all)));
     // The one who was on a button of something still stands there after the list was drawn anew.
     if (held) box.querySelector(`[data-of="${held}"]`)?.focus();
