@@ -20,8 +20,9 @@ FIGURE = re.compile(r"\d+(?:\.\d+)?")
 PLURALS = ("none", "one", "other")
 # Said to be made of a part that stands in the code and one that is known when it runs only.
 MADE = (
-    "gone.", "language.", "plain.left-", "plain.text-", "plate.",
-    "state.", "trouble.", "verdict.",
+    "aside.", "attempt.", "check.at-", "end.protection-", "gone.", "language.", "phone.count-",
+    "phone.figures-", "phone.light-", "plain.left-", "plain.text-", "plate.", "removed.",
+    "share.", "state.", "trouble.", "verdict.", "waiting.",
 )  # fmt: skip
 
 

@@ -17,7 +17,7 @@ import { readingLine } from '../views/ask.js';
 import { plateLine } from './plate.js';
 import { photosOf, thumbnail } from './photos_part.js';
 import { whenLine } from './report_form.js';
-import { button, cautions, notice, troubleBox, way, whileBusy } from './parts.js';
+import { button, cautions, notice, troubleBox, under, way, whileBusy } from './parts.js';
 
 const TITLE_LENGTH = 70;
 const PATIENCE_MS = 1500;
@@ -56,13 +56,20 @@ export async function checkView(it, answer, words) {
     });
     refill(box, h('h1', null, t('check.title')),
       refused ? troubleBox(trouble, look) : trouble && h('div.notice', { role: 'status' }, h('p', null, t(`trouble.${trouble.kind ?? 'ours'}`)), h('p', null, t('check.offline'))),
-      seen?.report.advice && cautions(seen.report.cautions, t('check.dangerous')),
+      seen?.report.advice && danger(seen.report.cautions),
       textsPart(shown, seen !== null), putBack(shown, it, look),
       h('h2', null, t('check.rest')), rest(body, it),
       photos.length > 0 && [h('h2', null, tn('check.photos', photos.length)), h('ul.photos', null, photos.map((p, i) => h('li', null, thumbnail(p.jpeg, t('photo.nth', { n: i + 1 })))))],
       said, !refused && button(t(seen ? 'check.send' : 'check.keep'), sendIt, 'main'),
       way(t('check.change'), `/report/${it.id}`));
   }
+}
+
+/** What was written tells of something dangerous: the gravest warning stands open. */
+function danger(list) {
+  const box = cautions(list.slice(0, 1), t('check.dangerous'));
+  if (list.length > 1) box.append(under(tn('check.warnings', list.length - 1), cautions(list.slice(1))));
+  return box;
 }
 
 function textsPart(shown, online) {

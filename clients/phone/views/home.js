@@ -23,9 +23,9 @@ export async function show() {
     (knows || wasHere) && [
       way(t('home.ask'), '/ask', 'main'),
       walks.length > 0 && h('section', null, h('h2', null, tn('home.open', walks.length)), walks.slice(0, 3).map((w) =>
-        way(t('home.go-on', { what: w.complaint || t('home.no-words'), set: named[w.set] ?? t('set.unnamed'), when: time(w.begun) }), `/${w.report ? 'report' : 'answer'}/${w.id}`))),
+        way(t('home.go-on', { what: w.complaint.slice(0, 60) || t('home.no-words'), set: named[w.set] ?? t('set.unnamed'), when: time(w.begun) }), `/${w.report ? 'report' : 'answer'}/${w.id}`))),
       way(t('home.report'), '/report'),
-      way(tn('home.follow', due), '/follow'),
+      way(due ? tn('home.due', due) : t('home.follow'), '/follow'),
       h('h2', null, t('place.sets')),
       sets.length ? h('ul.plain', null, sets.map((one) => h('li', null, way(one.name, `/sets/${one.id}`)))) : h('p', null, t('sets.none')),
       way(t('sets.add'), '/sets/new'),
