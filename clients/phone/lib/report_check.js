@@ -96,7 +96,7 @@ function putBack(shown, it, redraw) {
       const said = h('div', { 'aria-live': 'polite' });
       const tell = whileBusy(async () => {
         try {
-          await send('POST', '/v1/corrections', { words: words.split(/\s+/).map((word) => ({ word, kind: 'name' })) });
+          await send('POST', '/v1/corrections', { words: words.match(/\p{L}[\p{L}'-]+/gu).map((word) => ({ word, kind: 'name' })) });
           refill(said, notice(t('back.told'), 'good'));
         } catch (trouble) {
           refill(said, trouble.kind === 'not-found' ? notice(t('back.cannot')) : troubleBox(trouble));

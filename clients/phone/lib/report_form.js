@@ -5,6 +5,7 @@ import { month, t, tn, typed } from './words.js';
 import { all } from './keep.js';
 import { go } from './route.js';
 import { keepWalk } from './question.js';
+import { waiting } from './queue.js';
 import { findSymptoms, label, machineLabel, vocabularyNow } from './vocabulary.js';
 import { wireValue } from './plate.js';
 import { readingLine } from '../views/ask.js';
@@ -23,6 +24,7 @@ export async function formView(it, answer, words, isNew) {
   const sets = await all('sets').catch(() => []);
   if (isNew && sets.length === 1 && !it.set) Object.assign(it, { set: sets[0].id, machine: sets[0].machine });
   const photos = await photosOf(it.id);
+  const queued = (await waiting().catch(() => [])).filter((one) => one.kind === 'photo' && one.of === told.id).length;
   const said = h('div');
   let timer = 0;
   let named = !isNew;
@@ -52,7 +54,7 @@ export async function formView(it, answer, words, isNew) {
     grown ? under(stepsLine(it), before) : before, end,
     readingsList(it, 'left', t('report.left'), trySave), measure('&stage=left'),
     field(t('report.note'), { rows: 2, value: told.note, maxlength: 4000, oninput: (e) => { told.note = e.target.value; soon(); } }, t('report.note-hint')),
-    photosPart(it.id, photos),
+    photosPart(it.id, photos, queued),
     under(t('report.more', { month: whenLine(told) }), monthField(t('report.month'), told.happened ?? '', (value) => { told.happened = value || null; trySave(); }),
       sharePart(it, trySave, soon)), said,
     button(t('report.look'), async () => {
