@@ -237,3 +237,52 @@ def test_what_went_is_found_by_comparing(
 
 def test_a_text_that_is_not_of_the_other_is_not_cut(page: "Page") -> None:
     assert called(page, "removed", "cut", "all is well", "[name] came by") is None
+
+
+# What is typed with cold fingers, and the sign that is meant; from memory.
+TYPED = (
+    ("will not crank", "no-crank"), ("won't turn over", "no-crank"),
+    ("wont start", "cranks-no-start"), ("no power at the outlets", "no-output"),
+    ("engine runs sweet but nothing at the outlets", "no-output"), ("black smo", "black-smoke"),
+    ("white smoke", "white-smoke"), ("blue smoke", "blue-smoke"), ("overheating", "overheats"),
+    ("gets hot and shuts down", "overheats"), ("low volts", "low-voltage"),
+    ("voltage too high", "high-voltage"), ("surging up and down", "hunting"),
+    ("trips breaker", "trips-breaker"), ("rcd trips", "trips-rcd"), ("clicks", "clicks-only"),
+    ("lights flicker", "unsteady-voltage"), ("starts then stops", "starts-then-stops"),
+    ("leaking oil", "oil-leak"), ("burning smell", "burning-smell"), ("backfires", "backfires"),
+    ("hard to start cold", "hard-start"), ("will not stop", "will-not-stop"),
+    ("knocking noise", "noise"), ("bogs down under load", "drops-under-load"),
+)  # fmt: skip
+PARTS = (
+    ("brus", "brushes"), ("avr", "avr"), ("bat", "battery"), ("diode", "rotating-diodes"),
+    ("capacitor", "capacitor"), ("spark plug", "spark-plug"), ("fuel filter", "fuel-filter"),
+)  # fmt: skip
+
+
+def test_what_is_meant_is_offered_while_it_is_typed(page: "Page", catalogue: Catalogue) -> None:
+    for entries, typed, most in (
+        (catalogue.symptoms, TYPED, 6),
+        (catalogue.components, PARTS, 4),
+    ):
+        phrases = {code: [one.label, *one.aliases] for code, one in entries.items()}
+        found = page.evaluate(
+            """async ([phrases, texts, most]) => {
+              const { finder } = await import('/page/lib/find.js');
+              const find = finder(phrases);
+              return texts.map((text) => find(text, () => true, most));
+            }""",
+            [phrases, [text for text, _ in typed], most],
+        )
+        told = {text: codes for (text, _), codes in zip(typed, found, strict=True)}
+        assert {text: told[text] for text, code in typed if code not in told[text]} == {}
+        assert sum(told[text][0] == code for text, code in typed) >= 0.9 * len(typed)
+
+
+def test_nothing_is_offered_for_nothing(page: "Page") -> None:
+    script = """async ([phrases, text]) => {
+      const { finder } = await import('/page/lib/find.js');
+      return finder(phrases)(text);
+    }"""
+    phrases = {"no-output": ["no volts at the outlets"], "noise": ["a loud noise"]}
+    for text in ("", "  ", "the it is", "zebra", "ωωω", "\U0001f600"):
+        assert page.evaluate(script, [phrases, text]) == []
