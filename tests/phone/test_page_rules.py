@@ -4,7 +4,6 @@ They are loaded by a real browser, from the files and from nowhere else.
 """
 
 import json
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -13,36 +12,15 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.evidence.getting_by import only_gets_by
 from mendpool_field.outcomes import is_left_defeated, out_of_action, outcome_of
 
+from tests.phone.bare import page
 from tests.phone.vectors.make_scrub import FILE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from playwright.sync_api import Browser, Page, Route
+    from playwright.sync_api import Page
 
 pytestmark = pytest.mark.phone
-PHONE = Path(__file__).parents[2] / "clients" / "phone"
-NOWHERE = "http://phone.invalid"
+__all__ = ["page"]
 ID = "0193a000-0000-7000-8000-00000000000"
-
-
-@pytest.fixture(scope="module")
-def page(chromium: "Browser") -> "Iterator[Page]":
-    """Give an empty page that may load the phone's modules, and nothing else."""
-
-    def from_folder(route: "Route") -> None:
-        name = route.request.url.removeprefix(NOWHERE).removeprefix("/page/")
-        if name == "/":
-            route.fulfill(body="<!doctype html>", content_type="text/html")
-        else:
-            route.fulfill(path=PHONE / name, content_type="text/javascript")
-
-    context = chromium.new_context()
-    context.route("**/*", from_folder)
-    opened = context.new_page()
-    opened.goto(f"{NOWHERE}/")
-    yield opened
-    context.close()
 
 
 def called(page: "Page", module: str, name: str, *given: Any) -> Any:
