@@ -59,10 +59,12 @@ function signingOut(member) {
 
   async function leave() {
     const language = inUse();
+    document.documentElement.dataset.leaving = 'yes';
     try {
       if (member) await signOut();
     } catch (trouble) {
       if (trouble.kind !== 'signed-out') {
+        delete document.documentElement.dataset.leaving;
         refill(box, h('h2', { tabindex: '-1' }, t('phone.out-title')), trouble.kind === 'offline' ? notice(t('phone.out-offline'), 'bad') : troubleBox(trouble, () => leave()),
           button(t('phone.forget'), whileBusy(() => forget(language, Boolean(member))), 'danger'), button(t('cancel'), draw, 'quiet'));
         return;
@@ -80,6 +82,5 @@ async function forget(language, stillIn = false) {
   localStorage.setItem('language', language);
   if (stillIn) localStorage.setItem('leave', '1');
   // Loaded anew, for what was read is in the page's memory too.
-  history.replaceState(null, '', '/');
-  location.reload();
+  location.replace('/');
 }
