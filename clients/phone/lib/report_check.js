@@ -4,7 +4,7 @@
 import { h, refill } from './dom.js';
 import { t, tn } from './words.js';
 import { send } from './api.js';
-import { drop } from './keep.js';
+import { drop, keep, read } from './keep.js';
 import { goInstead } from './route.js';
 import { keepWalk } from './question.js';
 import { addAll, waiting } from './queue.js';
@@ -128,7 +128,7 @@ function rest(body, it) {
   home.length > 0 && h('p.soft', null, t('check.home', { what: home.join(', ') })));
 }
 
-/** Into the queue, with its photographs, all or none; the walk keeps no more than was sent. */
+/** Into the queue, with its photographs, all or none; what the phone keeps of it says no more than was sent. */
 async function queued(it, body, photos) {
   const all = await waiting();
   const before = all.find((one) => one.id === it.report.id);
@@ -148,4 +148,6 @@ async function queued(it, body, photos) {
   Object.assign(it.report, { id, note: body.note ?? '', region: body.region ?? '' });
   await keepWalk(it);
   for (const p of photos) await drop('photos', p.id);
+  const held = await read('answers', it.id);
+  if (held?.asked.complaint) await keep('answers', { ...held, asked: { ...held.asked, complaint: body.complaint } });
 }
