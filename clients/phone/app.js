@@ -89,6 +89,11 @@ async function start() {
   onChange(tellState);
   addEventListener('online', tellState);
   addEventListener('offline', tellState);
+  // Somebody signed out in another tab: what this one has in mind goes too. The tab that does it
+  // hears of it as well where the service has the browser clear all, and has yet to finish.
+  addEventListener('storage', (event) => {
+    if (event.key === null && !document.documentElement.dataset.leaving) location.replace('/');
+  });
   drawPlaces();
   await begin(paint);
   await session().catch(() => {});

@@ -4,7 +4,6 @@ They are loaded by a real browser, from the files and from nowhere else.
 """
 
 import json
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -13,36 +12,15 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.evidence.getting_by import only_gets_by
 from mendpool_field.outcomes import is_left_defeated, out_of_action, outcome_of
 
+from tests.phone.bare import page
 from tests.phone.vectors.make_scrub import FILE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from playwright.sync_api import Browser, Page, Route
+    from playwright.sync_api import Page
 
 pytestmark = pytest.mark.phone
-PHONE = Path(__file__).parents[2] / "clients" / "phone"
-NOWHERE = "http://phone.invalid"
+__all__ = ["page"]
 ID = "0193a000-0000-7000-8000-00000000000"
-
-
-@pytest.fixture(scope="module")
-def page(chromium: "Browser") -> "Iterator[Page]":
-    """Give an empty page that may load the phone's modules, and nothing else."""
-
-    def from_folder(route: "Route") -> None:
-        name = route.request.url.removeprefix(NOWHERE).removeprefix("/page/")
-        if name == "/":
-            route.fulfill(body="<!doctype html>", content_type="text/html")
-        else:
-            route.fulfill(path=PHONE / name, content_type="text/javascript")
-
-    context = chromium.new_context()
-    context.route("**/*", from_folder)
-    opened = context.new_page()
-    opened.goto(f"{NOWHERE}/")
-    yield opened
-    context.close()
 
 
 def called(page: "Page", module: str, name: str, *given: Any) -> Any:
@@ -237,3 +215,52 @@ def test_what_went_is_found_by_comparing(
 
 def test_a_text_that_is_not_of_the_other_is_not_cut(page: "Page") -> None:
     assert called(page, "removed", "cut", "all is well", "[name] came by") is None
+
+
+# What is typed with cold fingers, and the sign that is meant; from memory.
+TYPED = (
+    ("will not crank", "no-crank"), ("won't turn over", "no-crank"),
+    ("wont start", "cranks-no-start"), ("no power at the outlets", "no-output"),
+    ("engine runs sweet but nothing at the outlets", "no-output"), ("black smo", "black-smoke"),
+    ("white smoke", "white-smoke"), ("blue smoke", "blue-smoke"), ("overheating", "overheats"),
+    ("gets hot and shuts down", "overheats"), ("low volts", "low-voltage"),
+    ("voltage too high", "high-voltage"), ("surging up and down", "hunting"),
+    ("trips breaker", "trips-breaker"), ("rcd trips", "trips-rcd"), ("clicks", "clicks-only"),
+    ("lights flicker", "unsteady-voltage"), ("starts then stops", "starts-then-stops"),
+    ("leaking oil", "oil-leak"), ("burning smell", "burning-smell"), ("backfires", "backfires"),
+    ("hard to start cold", "hard-start"), ("will not stop", "will-not-stop"),
+    ("knocking noise", "noise"), ("bogs down under load", "drops-under-load"),
+)  # fmt: skip
+PARTS = (
+    ("brus", "brushes"), ("avr", "avr"), ("bat", "battery"), ("diode", "rotating-diodes"),
+    ("capacitor", "capacitor"), ("spark plug", "spark-plug"), ("fuel filter", "fuel-filter"),
+)  # fmt: skip
+
+
+def test_what_is_meant_is_offered_while_it_is_typed(page: "Page", catalogue: Catalogue) -> None:
+    for entries, typed, most in (
+        (catalogue.symptoms, TYPED, 6),
+        (catalogue.components, PARTS, 4),
+    ):
+        phrases = {code: [one.label, *one.aliases] for code, one in entries.items()}
+        found = page.evaluate(
+            """async ([phrases, texts, most]) => {
+              const { finder } = await import('/page/lib/find.js');
+              const find = finder(phrases);
+              return texts.map((text) => find(text, () => true, most));
+            }""",
+            [phrases, [text for text, _ in typed], most],
+        )
+        told = {text: codes for (text, _), codes in zip(typed, found, strict=True)}
+        assert {text: told[text] for text, code in typed if code not in told[text]} == {}
+        assert sum(told[text][0] == code for text, code in typed) >= 0.9 * len(typed)
+
+
+def test_nothing_is_offered_for_nothing(page: "Page") -> None:
+    script = """async ([phrases, text]) => {
+      const { finder } = await import('/page/lib/find.js');
+      return finder(phrases)(text);
+    }"""
+    phrases = {"no-output": ["no volts at the outlets"], "noise": ["a loud noise"]}
+    for text in ("", "  ", "the it is", "zebra", "ωωω", "\U0001f600"):
+        assert page.evaluate(script, [phrases, text]) == []

@@ -60,12 +60,15 @@ export async function session() {
     if (trouble.kind === 'signed-out') setMember(null);
     else throw trouble;
   }
+  // Somebody left this phone where there was no signal: now the pool hears of it.
+  if (member && localStorage.getItem('leave')) await signOut();
   return member;
 }
 
 /** Sign in with a code from a steward or with a token. */
 export async function signIn(code) {
   const body = JSON.stringify({ code });
+  localStorage.removeItem('leave');
   setMember(await read(await ask('/v1/session', { method: 'POST', body, headers: { 'Content-Type': 'application/json' } })));
   return member;
 }
@@ -73,6 +76,7 @@ export async function signIn(code) {
 /** Sign out; the service forgets this phone. */
 export async function signOut() {
   await read(await ask('/v1/session', { method: 'DELETE', headers: await headers() }));
+  localStorage.removeItem('leave');
   setMember(null);
 }
 

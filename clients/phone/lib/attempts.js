@@ -59,6 +59,7 @@ export function attemptsPart(it, words, changed) {
   function done() {
     draw();
     changed();
+    [...box.querySelectorAll('button')].at(-1).focus();
   }
   function editor(one, place) {
     const made = { ...one };
@@ -84,7 +85,7 @@ export function attemptsPart(it, words, changed) {
       select(t('attempt.action'), options('actions'), made.action, (code) => { made.action = code; }),
       choice(t('attempt.result'), options('results'), made.result, (code) => { made.result = code; }),
       under(t('attempt.more'), select(t('attempt.failure'), options('failures'), made.failure, (code) => { made.failure = code || undefined; }), part, figures.map(([, f]) => f), h('p.hint', null, t('attempt.cost-hint'))),
-      said, button(t('attempt.keep'), keepIt, 'main'), button(t('cancel'), () => draw(), 'quiet'));
+      said, button(t('attempt.keep'), keepIt, 'main'), button(t('cancel'), () => { draw(); [...box.querySelectorAll('button')].at(-1).focus(); }, 'quiet'));
   }
 }
 

@@ -9,7 +9,9 @@ const STORES = {
 };
 
 /** The phone has no room left, or lets nothing be kept. */
-export class NoRoom extends Error {}
+export class NoRoom extends Error {
+  name = 'NoRoom';
+}
 
 let opened = null;
 
@@ -62,7 +64,12 @@ export const empty = (store) => within(store, 'readwrite', (s) => s.clear());
 
 /** Forget everything this phone keeps. */
 export async function forgetAll() {
-  for (const store of Object.keys(STORES)) await empty(store);
+  try {
+    for (const store of Object.keys(STORES)) await empty(store);
+  } catch {
+    // The service, told that somebody left, has the browser throw all away: it may be half done.
+    indexedDB.deleteDatabase(NAME);
+  }
 }
 
 /** A small setting; `otherwise` where it was never set. */

@@ -8,7 +8,9 @@ const QUALITIES = [0.85, 0.75, 0.6, 0.45];
 export const MOST_PHOTOS = 6;
 
 /** This file is no picture the telephone can read. */
-export class NoPicture extends Error {}
+export class NoPicture extends Error {
+  name = 'NoPicture';
+}
 
 /**
  * Draw a picture anew.

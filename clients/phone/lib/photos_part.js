@@ -1,7 +1,7 @@
 // Photographs of a report: taken or chosen, drawn anew, kept on the phone until they are sent.
 
 import { h, refill } from './dom.js';
-import { t } from './words.js';
+import { t, tn } from './words.js';
 import { all, drop, keep } from './keep.js';
 import { uuid7 } from './ids.js';
 import { MOST_PHOTOS, NoPicture, redrawn } from './photo.js';
@@ -10,8 +10,8 @@ import { button, notice } from './parts.js';
 /** The photographs kept for a walk, the oldest first. */
 export const photosOf = async (walk) => (await all('photos').catch(() => [])).filter((one) => one.walk === walk);
 
-/** Choose photographs, look at them, let them go again. */
-export function photosPart(walk, held) {
+/** Choose photographs, look at them, let them go again; `queued` wait to be sent already. */
+export function photosPart(walk, held, queued = 0) {
   let photos = held;
   const list = h('ul.photos');
   const said = h('div', { 'aria-live': 'polite' });
@@ -19,15 +19,16 @@ export function photosPart(walk, held) {
     const file = h('input', { type: 'file', accept: 'image/*', 'aria-label': text, ...more, onchange: (e) => take(e.target) });
     return h('label.file', null, h('span', null, text), file);
   };
+  const box = h('div', null, h('h2', null, t('photo.title')), h('p.careful', null, t('photo.warn')),
+    input(t('photo.take'), { capture: 'environment' }), input(t('photo.choose'), { multiple: true }), queued > 0 && h('p', null, tn('kept.photos', queued)), said, list);
   draw();
-  return h('div', null, h('h2', null, t('photo.title')), h('p.careful', null, t('photo.warn')),
-    input(t('photo.take'), { capture: 'environment' }), input(t('photo.choose'), { multiple: true }), said, list);
+  return box;
 
   async function take(from) {
     const files = [...from.files];
     from.value = '';
     for (const file of files) {
-      if (photos.length >= MOST_PHOTOS) { refill(said, notice(t('photo.enough', { n: MOST_PHOTOS }))); break; }
+      if (photos.length + queued >= MOST_PHOTOS) { refill(said, notice(t('photo.enough', { n: MOST_PHOTOS }))); break; }
       refill(said, notice(t('photo.drawing')));
       try {
         const photo = await keep('photos', { id: uuid7(), walk, jpeg: await redrawn(file) });
@@ -41,7 +42,7 @@ export function photosPart(walk, held) {
   }
   function draw() {
     refill(list, photos.map((photo, i) => h('li', null, thumbnail(photo.jpeg, t('photo.nth', { n: i + 1 })),
-      button(t('remove'), async () => { await drop('photos', photo.id); photos = photos.filter((p) => p.id !== photo.id); draw(); }, 'quiet'))));
+      button(t('remove'), async () => { await drop('photos', photo.id); photos = photos.filter((p) => p.id !== photo.id); draw(); (list.querySelector('button') ?? box.querySelector('input')).focus(); }, 'quiet'))));
   }
 }
 

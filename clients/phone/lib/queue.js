@@ -7,6 +7,9 @@ import { all, drop, keep, keepAll, read } from './keep.js';
 
 const AGAIN_MS = 60000;
 const SOON_MS = 3000;
+const MOST_MS = 3600000;
+// Sending the same again would end the same.
+const FOR_GOOD = ['refused', 'conflict', 'withdrawn', 'not-found'];
 const watchers = new Set();
 let trouble = null;
 let timer = 0;
@@ -92,6 +95,7 @@ export async function flush() {
 async function drain() {
   let sent = 0;
   trouble = null;
+  let wait = AGAIN_MS;
   const held = new Set();
   const tried = new Set();
   const next = async () => (await waiting()).find((thing) => !tried.has(thing.id));
@@ -112,16 +116,19 @@ async function drain() {
     } catch (error) {
       if (!(error instanceof Trouble)) throw error;
       held.add(thing.id);
-      if (['refused', 'conflict', 'withdrawn', 'not-found'].includes(error.kind)) {
+      if (FOR_GOOD.includes(error.kind) || (error.kind === 'not-allowed' && thing.kind !== 'report')) {
         await keep('queue', { ...thing, state: 'set-aside', why: { kind: error.kind, ...error.problem } });
         continue;
       }
       trouble = error.kind;
+      wait = Math.min(MOST_MS, Math.max(AGAIN_MS, error.retryIn * 1000));
+      // Photographs have a day's number of their own: what comes after them may go.
+      if (error.kind === 'slow-down' && thing.kind === 'photo') continue;
       break;
     }
   }
   clearTimeout(timer);
-  if (trouble && trouble !== 'signed-out') timer = setTimeout(flush, AGAIN_MS);
+  if (trouble && trouble !== 'signed-out') timer = setTimeout(flush, wait);
   await changed();
   return sent;
 }

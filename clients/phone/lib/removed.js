@@ -2,6 +2,7 @@
 // Shows it struck through in its sentence, to the one who wrote it and nobody else.
 
 import { h } from './dom.js';
+import { send } from './api.js';
 import { t } from './words.js';
 import { scrub } from './scrub.js';
 
@@ -97,7 +98,25 @@ export function pieces(one, after) {
 
 /** The pieces as a sentence, what goes struck through with its kind behind it. */
 export const sentence = (list) => h('p.sentence', null, list.map((one) => (one.text === undefined
-  ? [h('del', null, one.gone), h('small', null, ` (${t(`removed.${one.kind}`)})`)] : one.text)));
+  ? [h('del', null, one.gone), h('small', null, ` (${t('removed.goes', { kind: t(`removed.${one.kind}`) })})`)] : one.text)));
+
+const PATIENCE_MS = 1500;
+
+/**
+ * What goes out of a note that belongs to a report which is kept already: by shape, and by the
+ * service's words where it answers soon.
+ * @returns {Promise<{note: string, list: object[]}>} what is left of it, and its pieces
+ */
+export async function noteLooked(report, note) {
+  const { machine, symptoms = [], complaint, outcome } = report;
+  const asked = scrubBody({ machine, note }, 'unsure');
+  const like = { machine, outcome, note: asked.body.note, ...(symptoms.length ? { symptoms } : { complaint }) };
+  const slow = new Promise((resolve) => { setTimeout(resolve, PATIENCE_MS, null); });
+  const seen = await Promise.race([send('POST', '/v1/reports/preview', like).catch(() => null), slow]);
+  const after = seen && textAt(seen.report, ['note']);
+  const one = (after ? asked : scrubBody({ machine, note })).texts.find(({ at }) => at[0] === 'note');
+  return { note: after ?? one.text, list: pieces(one, after) };
+}
 
 /** What a text of the service's answer says at a place of the body. */
 export const textAt = (body, at) => { const found = read(body, at); return typeof found === 'string' ? found : null; };

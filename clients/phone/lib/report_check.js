@@ -4,7 +4,7 @@
 import { h, refill } from './dom.js';
 import { t, tn } from './words.js';
 import { send } from './api.js';
-import { drop } from './keep.js';
+import { drop, keep, read } from './keep.js';
 import { goInstead } from './route.js';
 import { keepWalk } from './question.js';
 import { addAll, waiting } from './queue.js';
@@ -17,24 +17,32 @@ import { readingLine } from '../views/ask.js';
 import { plateLine } from './plate.js';
 import { photosOf, thumbnail } from './photos_part.js';
 import { whenLine } from './report_form.js';
-import { button, cautions, notice, troubleBox, way, whileBusy } from './parts.js';
+import { button, cautions, notice, troubleBox, under, way, whileBusy } from './parts.js';
 
 const TITLE_LENGTH = 70;
+const PATIENCE_MS = 1500;
 
 /** The view of a report about to be sent. */
 export async function checkView(it, answer, words) {
   const box = h('div');
   const photos = await photosOf(it.id);
-  await draw();
+  let sending = false;
+  await look();
   return box;
 
-  async function draw() {
+  /** Ask the service what it would take out; where the signal is poor, show at once what is known here. */
+  async function look() {
     const whole = bodyOf(it, answer, words);
-    let seen = null;
-    let trouble = null;
     // With a signal the service judges what might be a part's number: it knows the words.
     const asked = scrubBody(whole, 'unsure');
-    try { seen = await send('POST', '/v1/reports/preview', asked.body); } catch (error) { trouble = error; }
+    const preview = send('POST', '/v1/reports/preview', asked.body).then((seen) => ({ seen }), (trouble) => ({ trouble }));
+    const slow = new Promise((resolve) => { setTimeout(resolve, PATIENCE_MS, null); });
+    const told = await Promise.race([preview, slow]);
+    draw(whole, asked, told ?? { trouble: { kind: 'offline' } });
+    if (told === null) preview.then((late) => { if (!sending && box.isConnected) draw(whole, asked, late); });
+  }
+
+  function draw(whole, asked, { seen = null, trouble = null }) {
     const { body, texts } = seen ? asked : scrubBody(whole, it.report.keep);
     const refused = trouble && ['refused', 'not-allowed'].includes(trouble.kind);
     const after = (one) => (seen ? textAt(seen.report, one.at) : null);
@@ -43,17 +51,25 @@ export async function checkView(it, answer, words) {
     for (const one of texts) if (after(one) !== null) putText(body, one.at, after(one));
     const said = h('div');
     const sendIt = whileBusy(async () => {
-      try { await queued(it, body, photos); goInstead(`/report/${it.id}`); } catch (error) { refill(said, troubleBox(error)); }
+      sending = true;
+      try { await queued(it, body, photos); goInstead(`/report/${it.id}`); } catch (error) { sending = false; refill(said, troubleBox(error)); }
     });
     refill(box, h('h1', null, t('check.title')),
-      refused ? troubleBox(trouble, draw) : trouble && h('div.notice', { role: 'status' }, h('p', null, t(`trouble.${trouble.kind ?? 'ours'}`)), h('p', null, t('check.offline'))),
-      seen?.report.advice && cautions(seen.report.cautions, t('check.dangerous')),
-      textsPart(shown, seen !== null), putBack(shown, it, draw),
+      refused ? troubleBox(trouble, look) : trouble && h('div.notice', { role: 'status' }, h('p', null, t(`trouble.${trouble.kind ?? 'ours'}`)), h('p', null, t('check.offline'))),
+      seen?.report.advice && danger(seen.report.cautions),
+      textsPart(shown, seen !== null), putBack(shown, it, look),
       h('h2', null, t('check.rest')), rest(body, it),
       photos.length > 0 && [h('h2', null, tn('check.photos', photos.length)), h('ul.photos', null, photos.map((p, i) => h('li', null, thumbnail(p.jpeg, t('photo.nth', { n: i + 1 })))))],
       said, !refused && button(t(seen ? 'check.send' : 'check.keep'), sendIt, 'main'),
       way(t('check.change'), `/report/${it.id}`));
   }
+}
+
+/** What was written tells of something dangerous: the gravest warning stands open. */
+function danger(list) {
+  const box = cautions(list.slice(0, 1), t('check.dangerous'));
+  if (list.length > 1) box.append(under(tn('check.warnings', list.length - 1), cautions(list.slice(1))));
+  return box;
 }
 
 function textsPart(shown, online) {
@@ -80,7 +96,7 @@ function putBack(shown, it, redraw) {
       const said = h('div', { 'aria-live': 'polite' });
       const tell = whileBusy(async () => {
         try {
-          await send('POST', '/v1/corrections', { words: words.split(/\s+/).map((word) => ({ word, kind: 'name' })) });
+          await send('POST', '/v1/corrections', { words: words.match(/\p{L}[\p{L}'-]+/gu).map((word) => ({ word, kind: 'name' })) });
           refill(said, notice(t('back.told'), 'good'));
         } catch (trouble) {
           refill(said, trouble.kind === 'not-found' ? notice(t('back.cannot')) : troubleBox(trouble));
@@ -112,7 +128,7 @@ function rest(body, it) {
   home.length > 0 && h('p.soft', null, t('check.home', { what: home.join(', ') })));
 }
 
-/** Into the queue, with its photographs, all or none; the walk keeps no more than was sent. */
+/** Into the queue, with its photographs, all or none; what the phone keeps of it says no more than was sent. */
 async function queued(it, body, photos) {
   const all = await waiting();
   const before = all.find((one) => one.id === it.report.id);
@@ -132,4 +148,6 @@ async function queued(it, body, photos) {
   Object.assign(it.report, { id, note: body.note ?? '', region: body.region ?? '' });
   await keepWalk(it);
   for (const p of photos) await drop('photos', p.id);
+  const held = await read('answers', it.id);
+  if (held?.asked.complaint) await keep('answers', { ...held, asked: { ...held.asked, complaint: body.complaint } });
 }

@@ -5,6 +5,7 @@ import { month, t, tn, typed } from './words.js';
 import { all } from './keep.js';
 import { go } from './route.js';
 import { keepWalk } from './question.js';
+import { waiting } from './queue.js';
 import { findSymptoms, label, machineLabel, vocabularyNow } from './vocabulary.js';
 import { wireValue } from './plate.js';
 import { readingLine } from '../views/ask.js';
@@ -23,6 +24,7 @@ export async function formView(it, answer, words, isNew) {
   const sets = await all('sets').catch(() => []);
   if (isNew && sets.length === 1 && !it.set) Object.assign(it, { set: sets[0].id, machine: sets[0].machine });
   const photos = await photosOf(it.id);
+  const queued = (await waiting().catch(() => [])).filter((one) => one.kind === 'photo' && one.of === told.id).length;
   const said = h('div');
   let timer = 0;
   let named = !isNew;
@@ -52,7 +54,7 @@ export async function formView(it, answer, words, isNew) {
     grown ? under(stepsLine(it), before) : before, end,
     readingsList(it, 'left', t('report.left'), trySave), measure('&stage=left'),
     field(t('report.note'), { rows: 2, value: told.note, maxlength: 4000, oninput: (e) => { told.note = e.target.value; soon(); } }, t('report.note-hint')),
-    photosPart(it.id, photos),
+    photosPart(it.id, photos, queued),
     under(t('report.more', { month: whenLine(told) }), monthField(t('report.month'), told.happened ?? '', (value) => { told.happened = value || null; trySave(); }),
       sharePart(it, trySave, soon)), said,
     button(t('report.look'), async () => {
@@ -67,7 +69,8 @@ export async function formView(it, answer, words, isNew) {
       }
       await forward(`/report/${it.id}?step=check`);
     }, 'main'),
-    it.mending && way(t('waiting.title'), '/waiting', 'quiet'));
+    it.mending && way(t('waiting.title'), '/waiting', 'quiet'),
+    answer && way(t('report.steps-back'), `/answer/${it.id}`, 'quiet'));
 }
 
 const stepsLine = (it) => t('report.steps', {
@@ -129,7 +132,13 @@ function wrongPart(it, save, soon) {
 function readingsList(it, stage, title, save) {
   const own = it.readings.filter((r) => (r.stage ?? 'found') === stage);
   return own.length > 0 && h('section', null, h('h2', null, title), h('ul.plain', null, own.map((r) => h('li.beside', null, h('span', null, readingLine(r)),
-    button(t('remove'), (e) => { it.readings = it.readings.filter((one) => one !== r); e.target.closest('li').remove(); save(); }, 'quiet')))));
+    button(t('remove'), (e) => {
+      it.readings = it.readings.filter((one) => one !== r);
+      const list = e.target.closest('section');
+      e.target.closest('li').remove();
+      (list.querySelector('button') ?? list.nextElementSibling)?.focus();
+      save();
+    }, 'quiet')))));
 }
 
 /** What stays at home unless it is ticked. */

@@ -17,8 +17,9 @@ export async function keptView(it) {
     const all = await waiting().catch(() => []);
     const own = all.find((one) => one.id === it.report.id);
     const photos = all.filter((one) => one.of === it.report.id && one.kind === 'photo').length;
-    refill(box, h('h1', { tabindex: '-1' }, t(own ? 'kept.title' : 'sent.title')),
-      own ? [notice(t(own.state === 'waiting' ? 'kept.waits' : 'kept.aside'), own.state === 'waiting' ? 'note' : 'bad', own.state === 'waiting' ? lastTrouble() && h('p', null, t(`state.${lastTrouble()}`)) : reasons(own)),
+    const taken = !own && it.report.taken;
+    refill(box, h('h1', { tabindex: '-1' }, t(own ? 'kept.title' : taken ? 'taken.title' : 'sent.title')),
+      taken ? [h('p', null, t('taken.says')), way(t('taken.anew'), `/report/${it.id}?mend=1`)] : own ? [notice(t(own.state === 'waiting' ? 'kept.waits' : 'kept.aside'), own.state === 'waiting' ? 'note' : 'bad', own.state === 'waiting' ? lastTrouble() && h('p', null, t(`state.${lastTrouble()}`)) : reasons(own)),
         own.state === 'waiting' ? button(t('waiting.now'), () => flush()) : way(t('waiting.mend'), `/report/${it.id}?mend=1`, 'main'),
         way(t('waiting.title'), '/waiting')]
         : [notice(t('sent.thanks'), 'good'), way(t('sent.read'), `/look/${it.report.id}`), way(t('sent.again'), `/follow/${it.report.id}`, 'quiet')],

@@ -1,6 +1,7 @@
 // The trade's words as the service has them, kept on the phone; symptoms are found by words.
 
 import { get } from './api.js';
+import { finder } from './find.js';
 import { keep, read } from './keep.js';
 import { alsoSaid, codeWord, inUse, tradeWords } from './words.js';
 
@@ -54,8 +55,6 @@ export function admits(only, machine) {
   });
 }
 
-const plain = (text) => text.toLowerCase().normalize('NFKD').replace(/[̀-ͯ]/g, '').replace(/[^a-z0-9]+/g, ' ').trim();
-
 /** The gravest caution of a topic for such a set, as the service would give it; none without. */
 export function cautionsOf(topic, machine) {
   return (held?.cautions ?? []).filter((one) => one.topic === topic && admits(one.only, machine)).slice(0, 1);
@@ -72,39 +71,17 @@ export const findSymptoms = (text, machine, most = 6) => find('symptoms', text, 
 export const findComponents = (text, machine, most = 6) => find('components', text, machine, most);
 
 function find(kind, text, machine, most) {
-  const asked = plain(text);
-  if (!held || asked.length < 3) return [];
-  const words = [...new Set(asked.split(' '))].filter((w) => w.length > 2);
-  const { said, commonness } = wordsOf(kind);
-  const scored = [];
-  for (const [code, one] of Object.entries(held[kind])) {
-    if (!admits(one.only, machine)) continue;
-    const { phrases, own } = said.get(code);
-    const whole = Math.max(0, ...phrases.filter((phrase) => ` ${asked} `.includes(` ${phrase} `)).map((phrase) => phrase.length));
-    // A word that half of all signs are spoken of with tells nothing.
-    const parts = words.map((w) => own.find((o) => o === w || (w.length > 3 && o.startsWith(w)))).filter(Boolean)
-      .reduce((sum, w) => sum + 1 / commonness.get(w), 0);
-    if (whole || parts >= TELLING) scored.push([whole + parts, code]);
-  }
-  scored.sort((a, b) => b[0] - a[0] || (a[1] < b[1] ? -1 : 1));
-  return scored.slice(0, most).map(([, code]) => code);
+  if (!held || text.trim().length < 3) return [];
+  return finderOf(kind)(text, (code) => admits(held[kind][code].only, machine), most);
 }
 
-const TELLING = 0.5;
 const ready = {};
 
-// What each code is spoken of with, and by how many codes each word is.
-function wordsOf(kind) {
+// Made anew when the vocabulary or the language has changed.
+function finderOf(kind) {
   const made = ready[kind];
-  if (made?.of === held && made.language === inUse()) return made;
-  const said = new Map();
-  const commonness = new Map();
-  for (const [code, one] of Object.entries(held[kind])) {
-    const phrases = [one.label, codeWord(kind, code), ...alsoSaid(kind, code), ...(one.aliases ?? [])].filter(Boolean).map(plain);
-    const own = [...new Set(phrases.join(' ').split(' '))].filter((w) => w.length > 2);
-    said.set(code, { phrases, own });
-    for (const w of own) commonness.set(w, (commonness.get(w) ?? 0) + 1);
-  }
-  ready[kind] = { of: held, language: inUse(), said, commonness };
-  return ready[kind];
+  if (made?.of === held && made.language === inUse()) return made.find;
+  const phrases = ([code, one]) => [code, [one.label, codeWord(kind, code), ...alsoSaid(kind, code), ...(one.aliases ?? [])].filter(Boolean)];
+  ready[kind] = { of: held, language: inUse(), find: finder(Object.fromEntries(Object.entries(held[kind]).map(phrases))) };
+  return ready[kind].find;
 }

@@ -7,7 +7,7 @@ import { goInstead } from '../lib/route.js';
 import { uuid7 } from '../lib/ids.js';
 import { mine } from '../lib/mine.js';
 import { add, flush, lastTrouble, setAside, waiting, whileShown } from '../lib/queue.js';
-import { scrubBody } from '../lib/removed.js';
+import { noteLooked, sentence } from '../lib/removed.js';
 import { label, vocabulary } from '../lib/vocabulary.js';
 import { monthNumber } from '../lib/due.js';
 import { monthField } from '../lib/months.js';
@@ -35,7 +35,8 @@ function form(report, words, waits) {
   const made = waits ? JSON.parse(waits.body) : { happened: thisMonth() };
   // A conflict means that the pool has something else under this name.
   const id = waits && waits.why?.kind !== 'conflict' ? waits.id : uuid7();
-  const said = h('div');
+  const said = h('div', { 'aria-live': 'polite' });
+  let shown = null;
   const hours = figure(t('follow.hours'), 'h', { value: made.hours_run ?? '' }, t('follow.hours-hint'));
   const note = field(t('report.note'), { rows: 3, maxlength: 4000, value: made.note ?? '' }, t('report.note-hint'));
   const states = choice(t('follow.state'), Object.keys(words.states).map((code) => [code, label('states', code)]), made.state, (code) => { made.state = code; });
@@ -49,7 +50,18 @@ function form(report, words, waits) {
     if (!made.state) return fault(t('follow.needs-state'), states);
     if (!made.happened || monthNumber(made.happened) < monthNumber(report.happened)) return fault(t('follow.needs-month', { month: month(report.happened) }), when);
     if (run !== null && !(run >= 0 && run <= MOST_HOURS)) return fault(t('figure.bad', { what: t('follow.hours') }), hours);
-    const { body } = scrubBody({ happened: made.happened, state: made.state, ...(run === null ? {} : { hours_run: run }), ...(note.input.value.trim() ? { note: note.input.value } : {}) });
+    const body = { happened: made.happened, state: made.state, ...(run === null ? {} : { hours_run: run }) };
+    if (note.input.value.trim()) {
+      const looked = await noteLooked(report, note.input.value);
+      const goes = looked.list.some((piece) => piece.gone !== undefined);
+      // What goes is shown before it goes; told again, it is meant.
+      if (goes && shown !== note.input.value) {
+        shown = note.input.value;
+        refill(said, h('div.card', { role: 'status' }, h('p', null, t('follow.goes')), sentence(looked.list)));
+        return null;
+      }
+      body.note = looked.note;
+    }
     try {
       await add({ id, kind: 'followup', path: `/v1/reports/${report.id}/followups/${id}`, body, title: titleOf(report), report: report.id, ...(report.waits ? { of: report.id } : {}) });
       goInstead(`/follow/${report.id}?told=${id}`);
@@ -58,7 +70,7 @@ function form(report, words, waits) {
     }
     return null;
   });
-  return h('form', { onsubmit: (e) => e.preventDefault() }, h('h1', null, titleOf(report)),
+  return h('form', { onsubmit: (e) => e.preventDefault() }, h('h1', null, t('waiting.followup', { title: titleOf(report) })),
     h('p', null, [plateLine(report.machine), report.happened && t('follow.when', { outcome: label('outcomes', report.outcome), month: month(report.happened) })].filter(Boolean).join('. ')),
     (report.followups ?? []).filter((one) => one.id !== id).map((one) => h('p.soft', null, t('follow.last', { month: month(one.happened), state: label('states', one.state) }))),
     states, when, hours, note, h('p.hint', null, t('follow.removed')), said,

@@ -1,9 +1,11 @@
 // Where the page opens: the trouble at hand first, then what is due.
 
 import { h } from '../lib/dom.js';
-import { t, tn, time } from '../lib/words.js';
+import { t, thisMonth, tn, time } from '../lib/words.js';
 import { whoIs, session } from '../lib/api.js';
 import { all, pref } from '../lib/keep.js';
+import { sorted } from '../lib/due.js';
+import { mine } from '../lib/mine.js';
 import { open } from '../lib/question.js';
 import { way } from '../lib/parts.js';
 
@@ -12,6 +14,7 @@ export async function show() {
   const knows = whoIs() ?? (await session().catch(() => null));
   const wasHere = await pref('member');
   const [sets, walks] = await Promise.all([all('sets').catch(() => []), open().catch(() => [])]);
+  const due = sorted(await mine(), thisMonth()).due.length;
   const named = Object.fromEntries(sets.map((one) => [one.id, one.name]));
   return h('div', null,
     h('h1', null, t('home.title')),
@@ -20,9 +23,9 @@ export async function show() {
     (knows || wasHere) && [
       way(t('home.ask'), '/ask', 'main'),
       walks.length > 0 && h('section', null, h('h2', null, tn('home.open', walks.length)), walks.slice(0, 3).map((w) =>
-        way(t('home.go-on', { what: w.complaint || t('home.no-words'), set: named[w.set] ?? t('set.unnamed'), when: time(w.begun) }), `/${w.report ? 'report' : 'answer'}/${w.id}`))),
+        way(t('home.go-on', { what: w.complaint.slice(0, 60) || t('home.no-words'), set: named[w.set] ?? t('set.unnamed'), when: time(w.begun) }), `/${w.report ? 'report' : 'answer'}/${w.id}`))),
       way(t('home.report'), '/report'),
-      way(t('home.follow'), '/follow'),
+      way(due ? tn('home.due', due) : t('home.follow'), '/follow'),
       h('h2', null, t('place.sets')),
       sets.length ? h('ul.plain', null, sets.map((one) => h('li', null, way(one.name, `/sets/${one.id}`)))) : h('p', null, t('sets.none')),
       way(t('sets.add'), '/sets/new'),

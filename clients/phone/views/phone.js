@@ -2,9 +2,8 @@
 
 import { h, refill } from '../lib/dom.js';
 import { inUse, languages, number, t, time, tn, useLanguage } from '../lib/words.js';
-import { signOut, whoIs } from '../lib/api.js';
+import { session, signOut, whoIs } from '../lib/api.js';
 import { all, forgetAll, pref, setPref } from '../lib/keep.js';
-import { goInstead } from '../lib/route.js';
 import { flush, waiting } from '../lib/queue.js';
 import { renew, vocabulary } from '../lib/vocabulary.js';
 import { button, choice, notice, troubleBox, under, way, whileBusy } from '../lib/parts.js';
@@ -15,11 +14,12 @@ const LIGHTS = ['', 'day', 'night'];
 /** Make the view. */
 export async function show() {
   const light = await pref('light', '');
+  const member = whoIs() ?? (await session().catch(remembered));
   const words = await vocabulary();
   const counts = await Promise.all(KEPT.map(async (store) => [store, (await all(store).catch(() => [])).length]));
   const said = h('div', { 'aria-live': 'polite' });
   return h('div', null, h('h1', null, t('phone.short')),
-    choice(t('phone.language'), Object.entries(languages()), inUse(), async (code) => { await useLanguage(code); goInstead('/phone'); }),
+    choice(t('phone.language'), Object.entries(languages()), inUse(), async (code) => { await useLanguage(code); location.reload(); }),
     choice(t('phone.light'), LIGHTS.map((code) => [code, t(`phone.light-${code || 'as-it-is'}`)]), light, async (code) => {
       document.documentElement.dataset.light = code;
       await setPref('light', code).catch((trouble) => refill(said, troubleBox(trouble)));
@@ -30,13 +30,15 @@ export async function show() {
     button(t('phone.renew'), whileBusy(async () => {
       try { await renew(); refill(said, notice(t('phone.renewed'), 'good')); } catch (trouble) { refill(said, troubleBox(trouble)); }
     })),
-    said, signingOut(),
+    said, signingOut(member),
     under(t('phone.figures'), ['counts', 'range', 'chance', 'guess', 'bands', 'get-by'].map((key) => h('p', null, t(`phone.figures-${key}`)))));
 }
 
-function signingOut() {
+/** With no signal: whoever signed in here last. */
+const remembered = async () => { const name = await pref('member'); return name && { name }; };
+
+function signingOut(member) {
   const box = h('section');
-  const member = whoIs();
   draw();
   return box;
 
@@ -57,12 +59,14 @@ function signingOut() {
 
   async function leave() {
     const language = inUse();
+    document.documentElement.dataset.leaving = 'yes';
     try {
       if (member) await signOut();
     } catch (trouble) {
       if (trouble.kind !== 'signed-out') {
+        delete document.documentElement.dataset.leaving;
         refill(box, h('h2', { tabindex: '-1' }, t('phone.out-title')), trouble.kind === 'offline' ? notice(t('phone.out-offline'), 'bad') : troubleBox(trouble, () => leave()),
-          button(t('phone.forget'), whileBusy(() => forget(language)), 'danger'), button(t('cancel'), draw, 'quiet'));
+          button(t('phone.forget'), whileBusy(() => forget(language, Boolean(member))), 'danger'), button(t('cancel'), draw, 'quiet'));
         return;
       }
     }
@@ -71,12 +75,12 @@ function signingOut() {
 }
 
 /** The page itself stays on the phone; nothing that anybody wrote does. */
-async function forget(language) {
+async function forget(language, stillIn = false) {
   await forgetAll();
   sessionStorage.clear();
   localStorage.clear();
   localStorage.setItem('language', language);
+  if (stillIn) localStorage.setItem('leave', '1');
   // Loaded anew, for what was read is in the page's memory too.
-  history.replaceState(null, '', '/');
-  location.reload();
+  location.replace('/');
 }

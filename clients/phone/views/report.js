@@ -41,5 +41,6 @@ async function isQueued(it) {
 async function reopen(it) {
   await setAside(it.report.id);
   Object.assign(it, { done: false, mending: true });
+  it.report.taken = false;
   await keepWalk(it);
 }

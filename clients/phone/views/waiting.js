@@ -3,6 +3,7 @@
 import { h, refill } from '../lib/dom.js';
 import { t, time, tn } from '../lib/words.js';
 import { again, flush, isMine, lastTrouble, takeBack, waiting, whileShown } from '../lib/queue.js';
+import { keepWalk, walk } from '../lib/question.js';
 import { vocabulary } from '../lib/vocabulary.js';
 import { reasons } from '../lib/queue_words.js';
 import { button, notice, troubleBox, way, whileBusy } from '../lib/parts.js';
@@ -25,7 +26,8 @@ export async function show() {
       all.length === 0 && h('p', null, t('waiting.none')),
       ready.length > 0 && notice(tn('waiting.some', ready.length), 'note',
         h('p', null, t(navigator.onLine ? (trouble ? `state.${trouble}` : 'waiting.not-tried') : 'state.offline')),
-        trouble === 'signed-out' ? way(t('sign-in.go'), '/sign-in', 'main') : button(t('waiting.now'), whileBusy(async () => { await flush(); await draw(); }), 'main')),
+        trouble === 'signed-out' && way(t('sign-in.go'), '/sign-in', 'main'),
+        button(t('waiting.now'), whileBusy(async () => { await flush(); await draw(); }), trouble === 'signed-out' ? '' : 'main')),
       all.filter((one) => one.kind !== 'photo' || !all.some((report) => report.id === one.of)).map((one) => card(one, all)));
     // The one who was on a button of something still stands there after the list was drawn anew.
     if (held) box.querySelector(`[data-of="${held}"]`)?.focus();
@@ -40,6 +42,7 @@ function card(one, all) {
   const take = async () => {
     if (!confirm(t(later || photos ? 'waiting.take-back-all' : 'waiting.take-back-sure'))) return;
     await takeBack(one.id);
+    if (one.kind === 'report') await closed(one.walk, true);
   };
   const mending = one.why?.kind === 'mending';
   return h('section.card', null, h('h2', null, t(`waiting.${one.kind}`, { title: one.title })),
@@ -48,6 +51,15 @@ function card(one, all) {
     !isMine(one) && h('p', null, t('waiting.not-yours')),
     aside && reasons(one),
     mend && way(t(mending ? 'waiting.go-on' : 'waiting.mend'), mend),
-    aside && button(t(mending ? 'waiting.as-it-was' : 'waiting.again'), () => again(one.id)),
+    aside && button(t(mending ? 'waiting.as-it-was' : 'waiting.again'), async () => {
+      if (mending && one.kind === 'report') await closed(one.walk, false);
+      await again(one.id);
+    }),
     button(t('waiting.take-back'), take, 'danger'));
+}
+
+/** The trouble of a report is over, sent or taken back. */
+async function closed(id, taken) {
+  const it = id && (await walk(id));
+  if (it?.report) await keepWalk({ ...it, done: true, mending: false, report: { ...it.report, taken } });
 }
