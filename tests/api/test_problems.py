@@ -69,6 +69,7 @@ CASES: dict[str, tuple[int, Callable[[Pool, TestClient], Any]]] = {
     "too-large": (413, lambda _p, c: ask_raw(c, b'{"complaint":"%s"}' % (b"x" * 300_000))),
     "not-json-type": (415, lambda _p, c: ask_raw(c, b"{}", "text/plain")),
     "not-jpeg-type": (415, lambda _p, c: c.put(f"/v1/reports/{make_id()}/photos/1", json={})),
+    "not-a-form": (415, lambda _p, c: c.post("/plain/ask", json={})),
     "refused": (422, lambda _p, c: c.post("/v1/ask", json={})),
 }
 

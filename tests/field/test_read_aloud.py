@@ -87,6 +87,7 @@ TYPED: dict[str, tuple[tuple[tuple[str, ...], str], ...]] = {
     "pool export": ((("pool", "export"), ""), (("pool", "export", "--csv"), "")),
     "pool move": ((("pool", "move", "--to", "sqlite:///{tmp}/other.db"), ""),),
     "pool member add": ((("pool", "member", "add", "birch"), ""),),
+    "pool member code": ((("pool", "member", "code", "alder"), ""),),
     "pool member rotate": ((("pool", "member", "rotate", "alder"), ""),),
     "pool member forget": ((("pool", "member", "forget", "alder", "--yes"), ""),),
     "pool invite": ((("pool", "invite", "cedar"), ""),),

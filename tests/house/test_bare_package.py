@@ -8,8 +8,8 @@ import tomllib
 from tests.house.tree import TOP
 
 _PROJECT = tomllib.loads((TOP / "pyproject.toml").read_text("utf-8"))["project"]
-_SERVERS = ("alembic", "fastapi", "PIL", "prometheus_client", "psycopg", "pydantic_settings",
-            "starlette", "uvicorn")  # fmt: skip
+_SERVERS = ("alembic", "fastapi", "jinja2", "PIL", "prometheus_client", "psycopg",
+            "pydantic_settings", "starlette", "uvicorn")  # fmt: skip
 _BLOCK = textwrap.dedent(
     f"""
     import sys

@@ -25,7 +25,9 @@ def tell(hand: Hand, what: str) -> None:
 
 def let_go(hand: Hand) -> None:
     """Send a report that was looked over; where the signal is poor, it is kept to be sent."""
-    hand.page.locator("button", has_text=re.compile("^(Send it|Keep it, to be sent)")).first.click()
+    hand.page.locator(
+        "button", has_text=re.compile("^(Send it|Keep it, to be sent)")
+    ).first.click()
 
 
 def wait_for_page_kept(hand: Hand) -> None:

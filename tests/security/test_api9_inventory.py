@@ -9,6 +9,8 @@ from tests.api.pools import Pool
 NOT_OF_THE_API = {
     "/", "/docs", "/docs.css", "/manifest.webmanifest", "/openapi.json",
     "/page/{path:path}", "/sw.js",
+    "/plain/", "/plain/ask", "/plain/followup", "/plain/followup/{report_id}", "/plain/report",
+    "/plain/sign-in", "/plain/sign-out",
 }  # fmt: skip
 
 
