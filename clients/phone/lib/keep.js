@@ -41,7 +41,8 @@ async function within(store, mode, work) {
     let result;
     // 'strict': a report is on disk before the page says that it is kept.
     const transaction = database.transaction(store, mode, { durability: 'strict' });
-    const asked = work(transaction.objectStore(store));
+    let asked;
+    try { asked = work(transaction.objectStore(store)); } catch (error) { reject(new NoRoom(String(error))); return; }
     asked.onsuccess = () => { result = asked.result; };
     transaction.oncomplete = () => resolve(result);
     transaction.onabort = () => reject(new NoRoom(String(transaction.error ?? asked.error)));

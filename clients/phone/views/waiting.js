@@ -38,7 +38,7 @@ function card(one, all) {
   const photos = all.filter((other) => other.of === one.id && other.kind === 'photo').length;
   const later = all.filter((other) => other.of === one.id && other.kind === 'followup').length;
   const aside = one.state === 'set-aside';
-  const mend = { report: `/report/${one.walk}?mend=1`, followup: `/follow/${one.report}?mend=${one.id}` }[one.kind];
+  const mend = { report: one.walk && `/report/${one.walk}?mend=1`, followup: `/follow/${one.report}?mend=${one.id}` }[one.kind];
   const take = async () => {
     if (!confirm(t(later || photos ? 'waiting.take-back-all' : 'waiting.take-back-sure'))) return;
     await takeBack(one.id);
