@@ -52,6 +52,14 @@ async function paint(element, { first, path }) {
   }
 }
 
+// What has the focus may not lie under the bar at the bottom (WCAG 2.4.11).
+function uncover({ target }) {
+  const bar = places.getBoundingClientRect();
+  const own = target.getBoundingClientRect();
+  const over = own.bottom - bar.top;
+  if (!places.contains(target) && own.top < bar.bottom && over > 0 && over < innerHeight) scrollBy({ top: over + 8, behavior: 'instant' });
+}
+
 async function tellState() {
   const all = await waiting().catch(() => []);
   const parts = [];
@@ -94,6 +102,8 @@ async function start() {
   addEventListener('storage', (event) => {
     if (event.key === null && !document.documentElement.dataset.leaving) location.replace('/');
   });
+  // A frame later, for the browser scrolls to what has the focus itself.
+  document.addEventListener('focusin', (event) => requestAnimationFrame(() => uncover(event)));
   drawPlaces();
   await begin(paint);
   await session().catch(() => {});

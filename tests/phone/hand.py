@@ -84,6 +84,14 @@ class Hand:
         """Wait until some words are to be seen."""
         self._seen(text).wait_for()
 
+    def until(self, told: str, given: Any = None) -> None:
+        """Wait until an expression is true; the page's policy allows no other way."""
+        for _ in range(PATIENCE_MS // 100):
+            if self.page.evaluate(told, given):
+                return
+            self.page.wait_for_timeout(100)
+        raise AssertionError(f"never came true: {told}")
+
     def press(self, name: str, role: Any = "button") -> None:
         """Press a button or follow a link where no script tells about touch."""
         self.page.get_by_role(role, name=name).first.click()
@@ -115,6 +123,11 @@ class Hand:
         path = self.album / f"{name}.png"
         self.page.screenshot(path=path, full_page=True)
         return path
+
+    def whole(self) -> None:
+        """Make the phone as high as its page, so that nothing stands under anything."""
+        high = self.page.evaluate("document.documentElement.scrollHeight")
+        self.page.set_viewport_size({"width": WIDE, "height": max(HIGH, int(high))})
 
     def axe(self) -> list[str]:
         """Return what axe-core finds against WCAG 2.2 AA, a line each."""

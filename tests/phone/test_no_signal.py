@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 
@@ -33,7 +34,7 @@ def let_go(hand: Hand) -> None:
 def wait_for_page_kept(hand: Hand) -> None:
     """Wait until the page's own keeper has all of its files."""
     hand.page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    hand.page.wait_for_function("navigator.serviceWorker.controller !== null")
+    hand.until("navigator.serviceWorker.controller !== null")
 
 
 def test_the_page_opens_and_goes_on_without_signal(hand: Hand) -> None:
@@ -115,20 +116,33 @@ def test_two_tabs_send_what_waits_once(hand: Hand) -> None:
     ]
 
 
+def lose_the_answer(hand: Hand) -> list[int]:
+    """Cut the line once, when a report was stored; return what the service had answered."""
+    told = hand.context.new_cdp_session(hand.page)
+    lost: list[int] = []
+
+    def cut(event: dict[str, Any]) -> None:
+        stored = event["request"]["method"] == "PUT" and not lost
+        if stored:
+            lost.append(event["responseStatusCode"])
+            cutting = {"requestId": event["requestId"], "errorReason": "ConnectionReset"}
+            told.send("Fetch.failRequest", cutting)
+        else:
+            told.send("Fetch.continueRequest", {"requestId": event["requestId"]})
+
+    told.on("Fetch.requestPaused", cut)
+    answers = {"urlPattern": "*/v1/reports/*", "requestStage": "Response"}
+    told.send("Fetch.enable", {"patterns": [answers]})
+    return lost
+
+
 def test_a_service_that_stops_in_mid_sending_gets_it_in_the_end(hand: Hand) -> None:
     write_down_a_set(hand)
-    # The service stores it, and the answer never arrives.
-    lost = []
-
-    def cut(route: object) -> None:
-        lost.append(route.fetch())  # type: ignore[attr-defined]
-        route.abort()  # type: ignore[attr-defined]
-
     tell(hand, "cuts out on bumps")
-    hand.page.route("**/v1/reports/*", cut, times=1)
+    lost = lose_the_answer(hand)
     let_go(hand)
     hand.see("kept on this phone")
-    assert lost[0].status == 201
+    assert lost == [201], "the service stored it, and the answer never arrived"
     hand.open("/waiting")
     hand.tap("Send now")
     hand.see("Nothing waits")

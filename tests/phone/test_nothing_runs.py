@@ -63,6 +63,7 @@ def test_what_one_types_oneself_is_shown_as_text(hand: Hand) -> None:
     hand.tap("diesel", "radio")
     hand.type("What you call it", PAYLOADS[1])
     hand.tap("Save")
+    hand.see("Ask about it")
     hand.open("/ask")
     hand.type("What does it do", f"no output {ALL}")
     hand.tap("What should I do?")

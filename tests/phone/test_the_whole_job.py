@@ -54,9 +54,7 @@ def test_from_the_link_to_the_follow_up(hand: Hand) -> None:
     first = hand.next_step()
     hand.picture("answer")
     hand.tap("Everything is as it should be")
-    hand.page.wait_for_function(
-        "(was) => document.querySelector('.next strong').textContent !== was", arg=first
-    )
+    hand.until("(was) => document.querySelector('.next strong').textContent !== was", first)
     assert hand.next_step() != first, "a result is a new plan"
 
     hand.tap("Add a reading")
