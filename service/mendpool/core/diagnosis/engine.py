@@ -3,6 +3,8 @@
 from collections.abc import Mapping, Sequence
 from copy import copy
 
+import numpy as np
+
 from mendpool.core.catalogue.admits import admits
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.caution_texts import advice_shown
@@ -138,8 +140,8 @@ class Engine:
         alike, scores = _alike(liker, held)
         # Near-duplicates share one slot; the most alike stands for its group.
         standing = firsts(held, alike)
-        slots = [held.cases[place] for place in standing]
-        like = {held.cases[place].id: scores[place] for place in standing}
+        slots = held.without_terms(standing)
+        like = {case.id: scores[place] for case, place in zip(slots, standing, strict=True)}
         weights = weigh(slots, like)
         cases = [(case, weights[case.id]) for case in slots]
         beliefs = believe(facts, self.knowledge, self.result_rates, self.word_rates, cases)
@@ -200,7 +202,9 @@ class Engine:
             get_bys=get_bys,
             plan=plan.steps,
             expected_minutes=plan.expected,
-            similar=self._similar(liker, slots[: question.limit], like),
+            similar=self._similar(
+                liker, [held[place] for place in standing[: question.limit]], like
+            ),
             evidence=Evidence(
                 reports_searched=reports_searched,
                 similar=len(slots),
@@ -337,9 +341,6 @@ def readings_for_cautions(understood: Understanding) -> frozenset[str]:
 def _alike(liker: Liker, held: Candidates) -> tuple[list[int], list[float]]:
     """Return the places of those that are like enough, the most alike first, and all scores."""
     scores = liker.scores(held)
-    kept = [
-        (-score, case.id, place)
-        for place, (score, case) in enumerate(zip(scores, held.cases, strict=True))
-        if score >= LIKE_ENOUGH and case.outcome != "well"
-    ]
-    return [place for _, _, place in sorted(kept)], scores
+    score = np.array(scores)
+    order = np.lexsort((held.rank, -score))
+    return order[((score >= LIKE_ENOUGH) & ~held.well)[order]].tolist(), scores

@@ -31,8 +31,7 @@ def firsts(held: Candidates, order: Sequence[int]) -> list[int]:
     owner = np.repeat(np.arange(len(order)), np.diff(begins))[telling]
     numbers = numbers[telling]
     lengths = np.bincount(owner, minlength=len(order))
-    person = np.array([held.cases[place].group for place in order], dtype=np.int64)
-    earlier = _alike(numbers, owner, lengths, person)
+    earlier = _alike(numbers, owner, lengths, held.people[order])
     ends = np.cumsum(lengths).tolist()
     said = set[bytes]()
     stands: list[bool] = []
