@@ -56,9 +56,9 @@ class _Rows(NamedTuple):
         high, low = rows.high[at], rows.low[at]
         values = self.values.all_of(told)
         return [
-            case_from(_id_of(*halves), whose, said, values, start, seen)
-            for halves, whose, said, start, seen in zip(
-                zip(high.tolist(), low.tolist(), strict=True),
+            case_from(name, whose, said, values, start, seen)
+            for name, whose, said, start, seen in zip(
+                _ids_of(high, low),
                 rows.whose[at].tolist(),
                 self._terms(at) if terms else [()] * len(at),
                 starts[:-1].tolist(),
@@ -83,7 +83,8 @@ def _seen(high: Halves, low: Halves, later: Later, values: Values) -> list[list[
     return seen
 
 
-def _id_of(high: int, low: int) -> str:
-    """Return an id as it is written; what `uuid.UUID` gives, at a quarter of its cost."""
-    told = f"{high:016x}{low:016x}"
-    return f"{told[:8]}-{told[8:12]}-{told[12:16]}-{told[16:20]}-{told[20:]}"
+def _ids_of(high: Halves, low: Halves) -> list[str]:
+    """Return ids as they are written; what `uuid.UUID` gives, at a tenth of its cost."""
+    told = np.stack([high, low], axis=1).astype(">u8").tobytes().hex()
+    each = [told[start : start + 32] for start in range(0, len(told), 32)]
+    return [f"{t[:8]}-{t[8:12]}-{t[12:16]}-{t[16:20]}-{t[20:]}" for t in each]

@@ -175,6 +175,10 @@ class Candidates(Sequence[Case]):
         """Return the same, the reports of these contributors counting fully."""
         return replace(self, vouched_for=people) if people else self
 
+    def whole(self, places: Sequence[int]) -> list[Case]:
+        """Return the cases at some places, in their order."""
+        return self._vouched(self.source.cases(places, terms=True))
+
     def without_terms(self, places: Sequence[int]) -> list[Case]:
         """Return cases that may lack their terms, which are here as numbers and cost most."""
         return self._vouched(self.source.cases(places, terms=False))
@@ -193,7 +197,7 @@ class Candidates(Sequence[Case]):
         return len(self.people)
 
     def __iter__(self) -> Iterator[Case]:
-        return iter(self[:])
+        return iter(self.whole(range(len(self))))
 
     @overload
     def __getitem__(self, place: int) -> Case: ...
@@ -201,6 +205,4 @@ class Candidates(Sequence[Case]):
     def __getitem__(self, place: slice) -> Sequence[Case]: ...
     def __getitem__(self, place: int | slice) -> Case | Sequence[Case]:
         wanted = range(len(self))[place]
-        if isinstance(wanted, range):
-            return self._vouched(self.source.cases(wanted, terms=True))
-        return self._vouched(self.source.cases([wanted], terms=True))[0]
+        return self.whole(wanted) if isinstance(wanted, range) else self.whole([wanted])[0]
