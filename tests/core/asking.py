@@ -6,9 +6,10 @@ from typing import Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.beliefs import Beliefs, believe
+from mendpool.core.diagnosis.cures import chances
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.facts import Facts
-from mendpool.core.diagnosis.fixes import chances, shown_fixes, tallies
+from mendpool.core.diagnosis.fixes import shown_fixes, tallies
 from mendpool.core.diagnosis.plan import Plan, make_plan
 from mendpool.core.evidence.case import Case
 from mendpool.core.record.answer import Answer, FixShown

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.beliefs import Beliefs, Evidence, Votes
+from mendpool.core.diagnosis.cures import chances
 from mendpool.core.diagnosis.engine import Engine
-from mendpool.core.diagnosis.fixes import chances
 from mendpool.core.diagnosis.knowledge import Array
 from mendpool.core.diagnosis.plan import Plan
 from mendpool.core.diagnosis.second_fault import (

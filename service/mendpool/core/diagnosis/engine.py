@@ -10,16 +10,11 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.caution_texts import advice_shown
 from mendpool.core.diagnosis.beliefs import Beliefs, believe
 from mendpool.core.diagnosis.cautions import Situation, cautions_for
+from mendpool.core.diagnosis.cures import chances
 from mendpool.core.diagnosis.doubt import doubt
 from mendpool.core.diagnosis.expected import expectations
 from mendpool.core.diagnosis.facts import Facts, terms_of
-from mendpool.core.diagnosis.fixes import (
-    chances,
-    minutes_reported,
-    offered,
-    shown_fixes,
-    tallies,
-)
+from mendpool.core.diagnosis.fixes import minutes_reported, shown_fixes, tallies
 from mendpool.core.diagnosis.gates import gates_for
 from mendpool.core.diagnosis.get_bys import same_trouble, shown_get_bys
 from mendpool.core.diagnosis.healthy import with_good_ones
@@ -145,7 +140,7 @@ class Engine:
         weights = weigh(slots, like)
         cases = [(case, weights[case.id]) for case in slots]
         beliefs = believe(facts, self.knowledge, self.result_rates, self.word_rates, cases)
-        cures = self._cures(beliefs, cases, facts)
+        cures = chances(beliefs, self.knowledge, cases, facts.machine)
         counted = tallies(cases, frozenset(self.catalogue.sets.protections))
         reported = {fix: minutes_reported(tries) for fix, tries in counted.items()}
         gates = gates_for(self.catalogue, facts, understood.dangers)
@@ -157,7 +152,12 @@ class Engine:
             cures,
             self.knowledge,
             self.fit,
-            lambda: self._cures(beliefs, [pair for pair in cases if pair[0].vouched], facts),
+            lambda: chances(
+                beliefs,
+                self.knowledge,
+                [pair for pair in cases if pair[0].vouched],
+                facts.machine,
+            ),
         )
         get_bys: tuple[GetBy, ...] = ()
         wanted = question.get_by or plan.last_resort
@@ -214,12 +214,6 @@ class Engine:
             ),
             flags=(*plan.flags, *doubts.flags),
         )
-
-    def _cures(
-        self, beliefs: Beliefs, cases: Sequence[tuple[Case, float]], facts: Facts
-    ) -> dict[tuple[str, str], Mapping[int, float]]:
-        """P(works | cause) of each fix that can be done on this set, as these cases tell."""
-        return offered(chances(beliefs, self.knowledge, cases), self.knowledge, facts.machine)
 
     def _similar(
         self, liker: Liker, shown: Sequence[Case], like: Mapping[str, float]
