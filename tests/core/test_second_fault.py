@@ -98,7 +98,7 @@ def test_two_parts_found_bad_are_two_faults_and_both_are_planned_for() -> None:
 def beliefs_of(posterior: Array, pieces: tuple[Evidence, ...]) -> Beliefs:
     """Beliefs that no past case has a part in."""
     none = np.zeros_like(posterior)
-    votes = Votes(none, {}, none, 0)
+    votes = Votes(none, none[None], none, 0)
     return Beliefs(posterior, np.ones_like(posterior), pieces, {}, None, posterior, votes)
 
 

@@ -59,9 +59,9 @@ def price_of(
     component, action = fix
     catalogue = knowledge.catalogue
     minutes = minutes_of(fix, reported_minutes.get(fix, ()), knowledge) or None
-    remedies = remedies_of(fix, knowledge, probability)
-    first = remedies[0] if remedies else None
-    band = min((r.cost for r in remedies), default=0)
+    ways = _ways(fix, knowledge, probability)
+    first = ways[min(ways)] if ways else None
+    band = min([way.cost for way in ways.values()], default=0)
     opens = first.opens if first is not None else None
     return Price(
         minutes=minutes,
@@ -83,12 +83,19 @@ def cover_minutes(opens: str | None, minutes: float, catalogue: Catalogue) -> fl
 
 def remedies_of(fix: Fix, knowledge: Knowledge, probability: Sequence[float]) -> list[Remedy]:
     """The ways to do a fix on this set, the one for its likeliest cause first."""
-    ways = [
-        (-p * remedy.works, row, remedy)
-        for row, remedy in knowledge.remedies.get(fix, ())
+    ways = _ways(fix, knowledge, probability)
+    return [ways[way] for way in sorted(ways)]
+
+
+def _ways(
+    fix: Fix, knowledge: Knowledge, probability: Sequence[float]
+) -> dict[tuple[float, int, int], Remedy]:
+    """The ways to do a fix on this set by what they are put in order by."""
+    return {
+        (-p * remedy.works, row, place): remedy
+        for place, (row, remedy) in enumerate(knowledge.remedies.get(fix, ()))
         if (p := probability[row]) > 0
-    ]
-    return [remedy for _, _, remedy in sorted(ways, key=lambda way: way[:2])]
+    }
 
 
 def runs_the_set(check: Check) -> bool:

@@ -58,15 +58,10 @@ def doubt(
     fixes, table = cures.fixes, cures.table(len(beliefs.probability))
     now = table @ beliefs.probability
     first = int(np.argmax(now))
-    left_out = [
-        votes.seen - part
-        for _, part in sorted(votes.by_group.items())
-        if float(part.sum()) >= _LEAST_SHARE * mass
-    ]
+    counts = votes.by_member.sum(axis=1) >= _LEAST_SHARE * mass
+    left_out = voted(beliefs.unvoted, votes.seen - votes.by_member[counts])
     # By one product each: in one for all, equals might not stay equal to the last place.
-    without = (
-        [table @ row for row in voted(beliefs.unvoted, np.array(left_out))] if left_out else []
-    )
+    without = [table @ row for row in left_out]
     chances = [float(now[first]), *(float(row[first]) for row in without)]
     flags = []
     changed = next((row for row in without if int(np.argmax(row)) != first), None)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from copy import copy
+from functools import lru_cache
 
 import numpy as np
 
@@ -281,7 +282,7 @@ class Engine:
             failure=cause.failure if cause else None,
             probability=probability,
             catalogue_share=figures.share(catalogue_share),
-            factors=tuple([Factor(of=of, times=times) for of, times in factors[:_FACTORS]]),
+            factors=tuple([_factor(of, times) for of, times in factors[:_FACTORS]]),
             says=label,
         )
 
@@ -302,6 +303,12 @@ class Engine:
                 steps=plan.soon,
             ),
         )
+
+
+@lru_cache(maxsize=4096)
+def _factor(of: str, times: float) -> Factor:
+    """A factor; the same one stands beside many causes, and in many answers."""
+    return Factor(of=of, times=times)
 
 
 def bare(judged: Judged) -> Judged:

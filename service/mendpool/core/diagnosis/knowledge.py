@@ -62,11 +62,13 @@ class Knowledge:
         self.checks_by_place = _by_place(catalogue)
         self.weights = lru_cache(maxsize=512)(self._weights)
         self.checks_for = lru_cache(maxsize=512)(self._checks_for)
-        # All result tables in one, so that every check is looked at in a single product.
-        self._stacked = np.vstack([table for _, table in self.results.values()])
+        # All result tables in one, so that every check is looked at in a single product;
+        # causes in rows, since some of them are taken out for every question.
+        self._stacked = np.vstack([table for _, table in self.results.values()]).T.copy()
         lengths = [len(codes) for codes, _ in self.results.values()]
         self._symptoms_of_causes: Array | None = None
         ends = np.cumsum(lengths).tolist()
+        self._begins = np.array([0, *ends[:-1]], dtype=np.intp)
         self._slices = {
             code: slice(begin, end)
             for code, begin, end in zip(self.results, [0, *ends[:-1]], ends, strict=True)
@@ -96,7 +98,7 @@ class Knowledge:
 
     def told_by(self, rows: Sequence[int]) -> "ToldBy":
         """Return what every check tells of some causes, "something else" among them."""
-        return ToldBy(self._stacked[:, list(rows)], self._slices)
+        return ToldBy(self._stacked[list(rows)].T, self._slices, self._begins)
 
     def _checks_for(self, kind: tuple[str | int | None, ...]) -> tuple[Check, ...]:
         """The checks that a set of this kind can have, but for the walk-round."""
@@ -154,10 +156,12 @@ class ToldBy:
     Args:
         table: results of one check after the other in rows.
         slices: where those of each check are.
+        begins: where they begin.
     """
 
     table: Array
     slices: Mapping[str, slice]
+    begins: NDArray[np.intp]
 
     def results_of(self, check: str) -> Array:
         """Return P(result | cause) of a check, results in rows."""
@@ -172,8 +176,7 @@ class ToldBy:
         """
         mean = self.table @ belief
         apart = np.abs(self.table - mean[:, None]) @ belief
-        starts = [place.start for place in self.slices.values()]
-        sums = np.add.reduceat(apart, starts).tolist()
+        sums = np.add.reduceat(apart, self.begins).tolist()
         return dict(zip(self.slices, sums, strict=True))
 
 
