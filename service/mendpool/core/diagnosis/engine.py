@@ -240,12 +240,11 @@ class Engine:
 
     def _causes(self, beliefs: Beliefs) -> tuple[CauseShown, ...]:
         """At least ten causes or 95 % of the mass, with "something else" in its place."""
-        keys = [*self.knowledge.keys, ""]
-        shares = [figures.share(p) for p in beliefs.probability.tolist()]
-        rows = sorted(range(len(keys)), key=lambda r: (-shares[r], keys[r]))
+        probabilities = beliefs.probability.tolist()
+        shares = [figures.share(p) for p in probabilities]
+        rows = np.lexsort((self.knowledge.rank, -np.array(shares))).tolist()
         shown: list[int] = []
         mass = 0.0
-        probabilities = beliefs.probability.tolist()
         for row in rows:
             if len(shown) >= _CAUSES_LEAST and mass >= _CAUSES_MASS:
                 break
@@ -253,7 +252,7 @@ class Engine:
                 continue
             mass += probabilities[row]
             shown.append(row)
-        if (other := len(keys) - 1) not in shown:
+        if (other := len(shares) - 1) not in shown:
             shown.append(other)
         factors = beliefs.factors(shown)
         return tuple(

@@ -14,7 +14,7 @@ from mendpool.core.diagnosis.cures import Cures
 from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.evidence import figures
 from mendpool.core.evidence.attempts import gets_by, is_try
-from mendpool.core.evidence.case import Case, Tried, cured_by
+from mendpool.core.evidence.case import Case, Tried, is_cured
 from mendpool.core.evidence.durability import Watched, holding_at
 from mendpool.core.evidence.families import expected_rate
 from mendpool.core.evidence.fit import Fit
@@ -90,7 +90,7 @@ def shown_fixes(  # noqa: PLR0913 - everything a fix is shown from, by name
         if is_likely or fix in counted
     }
     protections = frozenset(knowledge.catalogue.sets.protections)
-    repairs = sum(1 for case, _ in cases if cured_by(case, protections))
+    repairs = sum([is_cured(case, protections) for case, _ in cases])
     fixes = sorted(
         [f for f, c in chance.items() if c >= _LEAST_CHANCE or f in counted],
         key=lambda fix: (-chance[fix], fix),

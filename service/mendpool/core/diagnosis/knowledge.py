@@ -44,6 +44,8 @@ class Knowledge:
         self.causes: tuple[Cause, ...] = catalogue.causes
         self.keys: tuple[str, ...] = tuple(c.key for c in self.causes)
         self.row: Mapping[str, int] = {key: i for i, key in enumerate(self.keys)}
+        # "Something else" has no name and stands before all that have one.
+        self.rank = np.argsort(np.argsort(np.array([*self.keys, ""])))
         self.rows_of_component: dict[str, list[int]] = {}
         self.remedies: dict[tuple[str, str], list[tuple[int, Remedy]]] = {}
         for i, cause in enumerate(self.causes):
