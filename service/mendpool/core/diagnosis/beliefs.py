@@ -273,6 +273,8 @@ def _label(
     named: Sequence[str], catalogue: Array, knowledge: Knowledge
 ) -> list[tuple[int, float]]:
     """Spread what was at fault over the rows it may mean; empty when it names none of them."""
+    if len(named) == 1 and (row := knowledge.row.get(named[0])) is not None:
+        return [(row, 1.0)] if catalogue[row] > 0 else []
     spread: dict[int, float] = {}
     for key in named:
         rows = knowledge.rows_of(key)

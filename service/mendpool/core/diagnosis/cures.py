@@ -1,6 +1,6 @@
 """P(works | cause) of every fix that can be done: the catalogue, and what was seen of it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import compress
@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 from mendpool.core.catalogue.admits import admits
 from mendpool.core.diagnosis.beliefs import Beliefs, cure_of
 from mendpool.core.diagnosis.knowledge import Array, Knowledge
-from mendpool.core.evidence.attempts import gets_by, is_try
-from mendpool.core.evidence.case import Case
+from mendpool.core.evidence.attempts import Try
 from mendpool.core.record.machine import Machine
 
 Fix = tuple[str, str]
@@ -66,7 +65,7 @@ class Cures:
 def chances(
     beliefs: Beliefs,
     knowledge: Knowledge,
-    cases: Sequence[tuple[Case, float]],
+    tries: Iterable[Try],
     machine: Machine | None = None,
 ) -> Cures:
     """Return P(works | cause) of each remedy: catalogue plus what was seen.
@@ -76,7 +75,7 @@ def chances(
     Args:
         beliefs: only causes that can be have entries.
         knowledge: the catalogue as arrays.
-        cases: past cases with their weights.
+        tries: of past cases.
         machine: the set; left out is what is written for other kinds only.
     """
     written = _written(knowledge)
@@ -84,7 +83,7 @@ def chances(
     if machine is not None:
         keep &= _admitted(knowledge, knowledge.kind_key(machine))
     works, more = written.works.copy(), list[tuple[Fix, int, float]]()
-    for (component, action, row), (worked, tried) in _seen_by_cause(knowledge, cases).items():
+    for (component, action, row), (worked, tried) in _seen_by_cause(knowledge, tries).items():
         expected = cure_of(knowledge, row, action)
         q = min((_PSEUDO_TRIES * expected + worked) / (_PSEUDO_TRIES + tried), _SUREST)
         entry = written.entry.get(((component, action), row))
@@ -163,27 +162,17 @@ def _told(
 
 
 def _seen_by_cause(
-    knowledge: Knowledge, cases: Sequence[tuple[Case, float]]
+    knowledge: Knowledge, tries: Iterable[Try]
 ) -> dict[tuple[str, str, int], tuple[float, float]]:
-    """Weighted (worked, tried) of each fix on repairs whose cause is known, by cause.
-
-    Get-bys are not among them, so that none is ever taken for a fix.
-    """
-    protections = frozenset(knowledge.catalogue.sets.protections)
+    """Weighted (worked, tried) of each fix on repairs whose cause is known, by cause."""
     seen: dict[tuple[str, str, int], tuple[float, float]] = {}
-    for case, weight in cases:
-        if case.defeated:
-            continue
-        for row in [knowledge.row[key] for key in case.causes if key in knowledge.row]:
-            component = knowledge.causes[row].component
-            for attempt in case.attempts:
-                if attempt.component != component or not is_try(attempt):
-                    continue
-                if gets_by(case, attempt, protections):
-                    continue
-                key = (component, attempt.action, row)
-                worked, tried = seen.get(key, (0.0, 0.0))
-                credit = weight / attempt.shared
-                fixed = credit if attempt.result == "fixed" else 0.0
-                seen[key] = (worked + fixed, tried + credit)
+    for case, attempt, weight, cured in tries:
+        for cause in case.causes:
+            row = knowledge.row.get(cause)
+            if row is None or knowledge.causes[row].component != attempt.component:
+                continue
+            key = (attempt.component, attempt.action, row)
+            worked, tried = seen.get(key, (0.0, 0.0))
+            credit = weight / attempt.shared
+            seen[key] = (worked + credit if cured else worked, tried + credit)
     return seen

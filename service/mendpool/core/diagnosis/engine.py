@@ -27,6 +27,7 @@ from mendpool.core.diagnosis.spoken import Spoken
 from mendpool.core.diagnosis.understand import Said, Understanding, understand_all
 from mendpool.core.diagnosis.word_rates import WordRates
 from mendpool.core.evidence import figures
+from mendpool.core.evidence.attempts import tries_of
 from mendpool.core.evidence.candidates import Candidates
 from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.firsts import firsts
@@ -141,8 +142,9 @@ class Engine:
         weights = weigh(slots, like)
         cases = [(case, weights[case.id]) for case in slots]
         beliefs = believe(facts, self.knowledge, self.result_rates, self.word_rates, cases)
-        cures = chances(beliefs, self.knowledge, cases, facts.machine)
-        counted = tallies(cases, frozenset(self.catalogue.sets.protections))
+        tries = tries_of(cases, frozenset(self.catalogue.sets.protections))
+        cures = chances(beliefs, self.knowledge, tries, facts.machine)
+        counted = tallies(tries)
         reported = {fix: minutes_reported(tries) for fix, tries in counted.items()}
         gates = gates_for(self.catalogue, facts, understood.dangers)
         plan = make_plan(
@@ -156,7 +158,7 @@ class Engine:
             lambda: chances(
                 beliefs,
                 self.knowledge,
-                [pair for pair in cases if pair[0].vouched],
+                [one for one in tries if one.case.vouched],
                 facts.machine,
             ),
         )

@@ -10,11 +10,11 @@ from typing import NamedTuple
 import numpy as np
 
 from mendpool.core.diagnosis.beliefs import Beliefs
-from mendpool.core.diagnosis.cures import Cures
+from mendpool.core.diagnosis.cures import Cures, Fix
 from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.evidence import figures
-from mendpool.core.evidence.attempts import gets_by, is_try
-from mendpool.core.evidence.case import Case, Tried, is_cured
+from mendpool.core.evidence.attempts import Try
+from mendpool.core.evidence.case import Case, is_cured
 from mendpool.core.evidence.durability import Watched, holding_at
 from mendpool.core.evidence.families import expected_rate
 from mendpool.core.evidence.fit import Fit
@@ -32,22 +32,14 @@ _LEAST_CHANCE = 0.01
 """A fix that nobody like the asker has tried is shown from this chance on."""
 
 
-Try = tuple[Case, Tried, float, bool]
-"""A case, its attempt, the weight of the case, and whether it cured."""
-Tries = Mapping[tuple[str, str], Sequence[Try]]
+Tries = Mapping[Fix, Sequence[Try]]
 
 
-def tallies(cases: Sequence[tuple[Case, float]], protections: frozenset[str]) -> Tries:
-    """Return the tries of each fix over the cases; get-bys are not among them."""
-    counted: dict[tuple[str, str], list[Try]] = defaultdict(list)
-    for case, weight in cases:
-        if case.defeated:
-            continue  # all of it is a get-by
-        for attempt in case.attempts:
-            if is_try(attempt) and not gets_by(case, attempt, protections):
-                counted[attempt.component, attempt.action].append(
-                    (case, attempt, weight, attempt.result == "fixed")
-                )
+def tallies(tries: Iterable[Try]) -> Tries:
+    """Return the tries of each fix."""
+    counted: dict[Fix, list[Try]] = defaultdict(list)
+    for one in tries:
+        counted[one.attempt.component, one.attempt.action].append(one)
     return counted
 
 
