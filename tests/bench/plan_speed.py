@@ -14,10 +14,10 @@ import numpy as np
 from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.beliefs import believe
 from mendpool.core.diagnosis.board import lay_out
+from mendpool.core.diagnosis.cures import chances
 from mendpool.core.diagnosis.decide import Options, choose
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.facts import Facts
-from mendpool.core.diagnosis.fixes import chances
 from mendpool.core.diagnosis.hands import Hands
 from mendpool.core.diagnosis.plan import make_plan
 from mendpool.core.record.machine import Machine

@@ -32,18 +32,19 @@ _WHOLE = "whole answer"
 _STAGES: tuple[tuple[str, object, str], ...] = (
     ("understanding", Engine, "understand"),
     ("search", Postings, "search"),
-    ("likeness", Engine, "_alike"),
-    ("copies and weights", engine_module, "near_duplicates"),
+    ("likeness", engine_module, "_alike"),
+    ("copies and weights", engine_module, "firsts"),
     ("copies and weights", engine_module, "weigh"),
     ("beliefs", engine_module, "believe"),
-    ("fixes", Engine, "_cures"),
+    ("fixes", engine_module, "tries_of"),
+    ("fixes", engine_module, "chances"),
     ("fixes", engine_module, "tallies"),
     ("fixes", engine_module, "shown_fixes"),
     ("doubt", engine_module, "doubt"),
     ("plan", engine_module, "make_plan"),
     ("causes shown", Engine, "_causes"),
     ("cautions", Engine, "_cautions"),
-    ("similar reports shown", engine_module, "_similar"),
+    ("similar reports shown", Engine, "_similar"),
 )
 _WRITING = "writing JSON"
 

@@ -6,10 +6,12 @@ from typing import Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.beliefs import Beliefs, believe
+from mendpool.core.diagnosis.cures import chances
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.facts import Facts
-from mendpool.core.diagnosis.fixes import chances, shown_fixes, tallies
+from mendpool.core.diagnosis.fixes import shown_fixes, tallies
 from mendpool.core.diagnosis.plan import Plan, make_plan
+from mendpool.core.evidence.attempts import tries_of
 from mendpool.core.evidence.case import Case
 from mendpool.core.record.answer import Answer, FixShown
 from mendpool.core.record.machine import Machine
@@ -39,7 +41,8 @@ def probability(engine: Engine, beliefs: Beliefs, key: str) -> float:
 def planned(engine: Engine, facts: Facts, cases: Sequence[tuple[Case, float]] = ()) -> Plan:
     """The plan for a set."""
     beliefs = believed(engine, facts, cases)
-    cures = chances(beliefs, engine.knowledge, cases)
+    tries = tries_of(cases, frozenset(engine.catalogue.sets.protections))
+    cures = chances(beliefs, engine.knowledge, tries)
     return make_plan(facts, beliefs, engine.knowledge, cures, {})
 
 
@@ -48,13 +51,14 @@ def fixes_of(
 ) -> dict[tuple[str, str], FixShown]:
     """The fixes shown, by component and action, in the order of chance."""
     beliefs = believed(engine, facts, cases)
+    tries = tries_of(cases, frozenset(engine.catalogue.sets.protections))
     shown = shown_fixes(
         beliefs=beliefs,
         knowledge=engine.knowledge,
         fit=engine.fit,
         cases=cases,
-        cures=chances(beliefs, engine.knowledge, cases),
-        counted=tallies(cases, frozenset(engine.catalogue.sets.protections)),
+        cures=chances(beliefs, engine.knowledge, tries),
+        counted=tallies(tries),
         kind=facts.kind,
         limit=limit,
     )

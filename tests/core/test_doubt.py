@@ -95,7 +95,7 @@ def test_what_only_new_members_say_is_flagged(engine: Engine) -> None:
 def test_the_votes_of_all_members_are_all_the_votes(engine: Engine) -> None:
     cases = [(case, 0.8) for case in repairs(9, "avr/failed", "replace", None)]
     votes = believed(engine, facts_of(), cases).votes
-    assert sum(votes.by_group.values()) == pytest.approx(votes.seen)
+    assert votes.by_member.sum(axis=0) == pytest.approx(votes.seen)
     assert votes.count == 9
     assert votes.unvouched.sum() == 0.0
 

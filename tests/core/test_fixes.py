@@ -8,7 +8,7 @@ from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.fixes import minutes_of, tallies
 from mendpool.core.diagnosis.get_bys import shown_get_bys
-from mendpool.core.evidence.attempts import gets_by
+from mendpool.core.evidence.attempts import gets_by, tries_of
 from mendpool.core.evidence.case import Case, Seen
 from mendpool.core.evidence.fit import fit
 from mendpool.core.evidence.intervals import shrunk_mean, wilson
@@ -222,7 +222,7 @@ def test_fixes_are_ordered_by_chance_and_nothing_is_shown_that_the_set_has_not()
 )
 def test_what_was_no_try_is_not_counted(result: str) -> None:
     case = make_case(attempts=(make_attempt(result=result), make_attempt("avr")))
-    counted = tallies(weighed([case]), PROTECTIONS)
+    counted = tallies(tries_of(weighed([case]), PROTECTIONS))
     assert BRUSHES not in counted
     assert len(counted["avr", "replace"]) == 1
 
@@ -231,7 +231,7 @@ def test_what_was_no_try_is_not_counted(result: str) -> None:
 def test_a_test_is_no_try_of_a_repair_whatever_came_of_it(result: str) -> None:
     case = make_case(attempts=(make_attempt("avr", "test", result=result), make_attempt()))
     assert ("avr", "test") not in fixes(weighed([case] * 3))
-    assert ("avr", "test") not in tallies(weighed([case]), PROTECTIONS)
+    assert ("avr", "test") not in tallies(tries_of(weighed([case]), PROTECTIONS))
     assert "avr test" not in fit([case]).fixes
 
 

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.beliefs import Beliefs, Evidence, Votes
+from mendpool.core.diagnosis.cures import chances
 from mendpool.core.diagnosis.engine import Engine
-from mendpool.core.diagnosis.fixes import chances
 from mendpool.core.diagnosis.knowledge import Array
 from mendpool.core.diagnosis.plan import Plan
 from mendpool.core.diagnosis.second_fault import (
@@ -98,7 +98,7 @@ def test_two_parts_found_bad_are_two_faults_and_both_are_planned_for() -> None:
 def beliefs_of(posterior: Array, pieces: tuple[Evidence, ...]) -> Beliefs:
     """Beliefs that no past case has a part in."""
     none = np.zeros_like(posterior)
-    votes = Votes(none, {}, none, 0)
+    votes = Votes(none, none[None], none, 0)
     return Beliefs(posterior, np.ones_like(posterior), pieces, {}, None, posterior, votes)
 
 

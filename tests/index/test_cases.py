@@ -267,6 +267,34 @@ def test_values_made_once_are_shared() -> None:
     assert one.attempts[0] is other.attempts[0]
 
 
+def test_what_is_compared_is_the_same_whether_a_case_was_made_or_not() -> None:
+    finder = Finder(sliced_from=1)
+    for seq, outcome in enumerate(("well", "repaired", "well"), 1):
+        add(finder, seq, make_case(group=40 - seq, outcome=outcome))
+    finder.tidy()
+    found = finder.cases(ALL)
+    numbered = Candidates.of(list(found))
+    for held in (found, numbered):
+        assert held.people.tolist() == [case.group for case in held]
+        assert held.well.tolist() == [case.outcome == "well" for case in held]
+        assert [held[place].id for place in held.rank.argsort()] == sorted(c.id for c in held)
+    whole = [found[2], found[0]]
+    assert found.without_terms([2, 0]) == [case._replace(terms=()) for case in whole]
+    assert all(case.terms for case in whole)
+
+
+def test_who_is_vouched_for_counts_fully_in_every_case_that_is_made() -> None:
+    finder = Finder()
+    for seq, group in enumerate((3, 4), 1):
+        add(finder, seq, make_case(group=group, vouched=False))
+    found = finder.cases(ALL).vouching_for({4})
+    assert {case.group: case.vouched for case in found} == {3: False, 4: True}
+    assert {case.group: case.vouched for case in found.without_terms([0, 1])} == {
+        3: False,
+        4: True,
+    }
+
+
 def test_nothing_found_gives_no_cases() -> None:
     empty = Finder()
     assert list(empty.cases(ALL)) == []

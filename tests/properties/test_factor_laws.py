@@ -22,7 +22,9 @@ def beliefs_of_pieces(draw: st.DrawFn) -> Beliefs:
     pieces = tuple(Evidence(f"piece {n}", shares(0.0)) for n in range(draw(st.integers(0, 4))))
     posterior = update(prior, [piece.likelihood for piece in pieces])
     none = np.zeros(ROWS)
-    return Beliefs(posterior, none, pieces, {}, None, posterior, Votes(none, {}, none, 0))
+    return Beliefs(
+        posterior, none, pieces, {}, None, posterior, Votes(none, none[None], none, 0)
+    )
 
 
 @given(beliefs_of_pieces())

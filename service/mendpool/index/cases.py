@@ -1,13 +1,20 @@
 """From rows of the index to the cases that an answer is made of."""
 
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import NamedTuple
+
 import numpy as np
+from numpy.typing import NDArray
 
 from mendpool.core.evidence.candidates import Candidates, Names
+from mendpool.core.evidence.case import Case
 from mendpool.index.later import Later
-from mendpool.index.segment import Forward
-from mendpool.index.told import Values, case_from
+from mendpool.index.segment import Forward, Halves, chosen
+from mendpool.index.told import Values, case_from, outcomes_at, people_of, told_outcome
 
 Told = tuple[str, str]
+Rows = NDArray[np.int64]
 
 
 def cases_of(rows: Forward, later: Later, names: Names, values: Values) -> Candidates:
@@ -19,36 +26,65 @@ def cases_of(rows: Forward, later: Later, names: Names, values: Values) -> Candi
         names: the terms by number.
         values: what other numbers stand for.
     """
-    told = values.all_of(rows.told)
-    terms = tuple(map(names.terms.__getitem__, rows.terms.tolist()))
-    starts = rows.starts.tolist()
-    cases = [
-        case_from(_id_of(high, low), whose, terms[first:last], told, start, seen)
-        for high, low, whose, first, last, start, seen in zip(
-            rows.high.tolist(),
-            rows.low.tolist(),
-            rows.whose.tolist(),
-            starts[:-1],
-            starts[1:],
-            rows.told_starts[:-1].tolist(),
-            _seen(rows, later, values),
-            strict=True,
-        )
-    ]
-    return Candidates(cases, rows.terms, rows.starts, names)
+    rank = np.empty(len(rows), dtype=np.int64)
+    rank[np.lexsort((rows.low, rows.high))] = np.arange(len(rows))
+    outcomes = rows.told[outcomes_at(rows.told_starts[:-1])]
+    well = names.find([told_outcome("well")])
+    return Candidates(
+        rows.terms,
+        rows.starts,
+        names,
+        people_of(rows.whose),
+        rank,
+        np.isin(outcomes, list(well.values())),
+        _Rows(rows, later, names, values),
+    )
 
 
-def _seen(rows: Forward, later: Later, values: Values) -> list[list[Told]]:
-    """Return what was seen of each row later, by month and state."""
-    seen: list[list[Told]] = [[] for _ in range(len(rows))]
-    found = later.of(rows.high, rows.low)
+class _Rows(NamedTuple):
+    """Rows of the index, to be made cases where somebody looks at them."""
+
+    rows: Forward
+    later: Later
+    names: Names
+    values: Values
+
+    def cases(self, places: Sequence[int], *, terms: bool) -> list[Case]:
+        """Return the cases of some rows; without their terms where those are not wanted."""
+        rows, at = self.rows, np.array(places, dtype=np.int64)
+        starts, told = chosen(rows.told_starts, rows.told, at)
+        high, low = rows.high[at], rows.low[at]
+        values = self.values.all_of(told)
+        return [
+            case_from(name, whose, said, values, start, seen)
+            for name, whose, said, start, seen in zip(
+                _ids_of(high, low),
+                rows.whose[at].tolist(),
+                self._terms(at) if terms else [()] * len(at),
+                starts[:-1].tolist(),
+                _seen(high, low, self.later, self.values),
+                strict=True,
+            )
+        ]
+
+    def _terms(self, at: Rows) -> list[tuple[str, ...]]:
+        begins, numbers = chosen(self.rows.starts, self.rows.terms, at)
+        terms = tuple(map(self.names.terms.__getitem__, numbers.tolist()))
+        return [terms[first:last] for first, last in pairwise(begins.tolist())]
+
+
+def _seen(high: Halves, low: Halves, later: Later, values: Values) -> list[list[Told]]:
+    """Return what was seen of each report later, by month and state."""
+    seen: list[list[Told]] = [[] for _ in range(len(high))]
+    found = later.of(high, low)
     told = values.all_of(np.array([one for _, pair in found for one in pair], dtype=np.int64))
     for (place, _), month, state in zip(found, told[::2], told[1::2], strict=True):
         seen[place].append((month, state))
     return seen
 
 
-def _id_of(high: int, low: int) -> str:
-    """Return an id as it is written; what `uuid.UUID` gives, at a quarter of its cost."""
-    told = f"{high:016x}{low:016x}"
-    return f"{told[:8]}-{told[8:12]}-{told[12:16]}-{told[16:20]}-{told[20:]}"
+def _ids_of(high: Halves, low: Halves) -> list[str]:
+    """Return ids as they are written; what `uuid.UUID` gives, at a tenth of its cost."""
+    told = np.stack([high, low], axis=1).astype(">u8").tobytes().hex()
+    each = [told[start : start + 32] for start in range(0, len(told), 32)]
+    return [f"{t[:8]}-{t[8:12]}-{t[12:16]}-{t[16:20]}-{t[20:]}" for t in each]

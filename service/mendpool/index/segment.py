@@ -192,14 +192,14 @@ def chosen_rows(forward: Forward, rows: Rows) -> Forward:
         forward.high[rows],
         forward.low[rows],
         forward.seq[rows],
-        *_chosen(forward.starts, forward.terms, rows),
+        *chosen(forward.starts, forward.terms, rows),
         forward.whose[rows],
-        *_chosen(forward.told_starts, forward.told, rows),
+        *chosen(forward.told_starts, forward.told, rows),
     )
 
 
-def _chosen(begins: Rows, values: Numbers, rows: Rows) -> tuple[Rows, Numbers]:
-    """Return the values of some rows and where those of each begin."""
+def chosen(begins: Rows, values: Numbers, rows: Rows) -> tuple[Rows, Numbers]:
+    """Return where the values of some rows begin once laid out anew, and those values."""
     lengths = begins[rows + 1] - begins[rows]
     starts = np.zeros(len(rows) + 1, dtype=np.int64)
     np.cumsum(lengths, out=starts[1:])

@@ -58,13 +58,28 @@ def told_of(body: Mapping[str, Any]) -> list[str]:
     lengths = [*map(len, lists), len(attempts), len(costs)]
     return [
         _SHAPE + " ".join(map(str, lengths)),
-        _CODE + body["outcome"],
+        told_outcome(body["outcome"]),
         _CODE + (body.get("happened") or ""),
         _KIND + _json(body["kind"]),
         *[_CODE + code for codes in lists for code in codes],
         *[_TRIED + "\t".join(map(str, attempt[:-1])) for attempt in attempts],
         *costs,
     ]
+
+
+def people_of(whose: Rows) -> Rows:
+    """Return who told each, of what `whose_of` made."""
+    return whose >> _FLAGS
+
+
+def told_outcome(outcome: str) -> str:
+    """Return the name that an outcome has among those of `told_of`."""
+    return _CODE + outcome
+
+
+def outcomes_at(starts: Rows) -> Rows:
+    """Return where the outcome of each stands, by where its names begin."""
+    return starts + 1
 
 
 def seen_of(month: str, state: str) -> tuple[str, str]:

@@ -7,8 +7,8 @@ import numpy as np
 from mendpool.core.diagnosis.beliefs import believe
 from mendpool.core.diagnosis.board import lay_out
 from mendpool.core.diagnosis.covers import Covers
+from mendpool.core.diagnosis.cures import chances
 from mendpool.core.diagnosis.decide import Options
-from mendpool.core.diagnosis.fixes import chances
 from mendpool.core.diagnosis.hands import Hands
 from mendpool.core.diagnosis.knowledge import Array
 

@@ -19,6 +19,7 @@ from mendpool.core.diagnosis.word_rates import WordRates
 from mendpool.core.evidence.bayes import mean_likelihood, update
 from mendpool.core.evidence.case import Case, components_at_fault
 from mendpool.core.evidence.getting_by import only_gets_by
+from mendpool.core.evidence.ledger import gathered
 from mendpool.core.record.report import Attempt
 
 PRIOR_CASES = 12.0
@@ -57,13 +58,13 @@ class Votes:
 
     Args:
         seen: of all.
-        by_group: of each member, by the opaque number.
+        by_member: of each member, in the order of their opaque numbers, members in rows.
         unvouched: of members nobody has vouched for.
         count: how many cases.
     """
 
     seen: Array
-    by_group: Mapping[int, Array]
+    by_member: Array
     unvouched: Array
     count: int
 
@@ -227,35 +228,30 @@ def voted(unvoted: Array, seen: Array) -> Array:
 def _votes(believed: Array, knowledge: Knowledge, cases: Sequence[tuple[Case, float]]) -> Votes:
     """Count what reports like this one came to."""
     protections = frozenset(knowledge.catalogue.sets.protections)
-    count, rows = 0, list[int]()
-    votes: list[float] = []
-    members: list[int] = []
-    fresh: list[bool] = []
-    number: dict[int, int] = {}
-    labels: dict[tuple[str, ...], list[tuple[int, float]]] = {}
-    for case, weight in cases:
-        named = case.causes or components_at_fault(case, protections)
-        label = labels.get(named)
-        if label is None:
-            label = labels[named] = _label(named, believed, knowledge)
-        counts = weight**SHARPER
-        count += bool(label)
-        for row, share in label:
-            rows.append(row)
-            votes.append(counts * share)
-            members.append(number.setdefault(case.group, len(number)))
-            fresh.append(not case.vouched)
-    size = len(believed)
-    if not rows:
-        return Votes(np.zeros(size), {}, np.zeros(size), 0)
-    at, vote = np.array(rows), np.array(votes, dtype=np.float64)
-    places = np.array(members) * size + at
-    by_group = _summed(places, vote, size * len(number))
+    size, none = len(believed), np.zeros(len(believed))
+    labels: dict[tuple[str, ...], int] = {}
+    named = [case.causes or components_at_fault(case, protections) for case, _ in cases]
+    label = np.array([labels.setdefault(n, len(labels)) for n in named], dtype=np.intp)
+    spread = [_label(one, believed, knowledge) for one in labels]
+    begins = np.cumsum([0, *map(len, spread)])
+    fresh, at = gathered(begins, label)
+    if not len(at):
+        return Votes(none, np.zeros((0, size)), none, 0)
+    told = np.array([pair for pairs in spread for pair in pairs], dtype=np.float64)
+    rows, share = told[at, 0].astype(np.intp), told[at, 1]
+    times = np.diff(fresh)
+    # Not NumPy's power, which is another in the last place on another machine.
+    vote = np.repeat([weight**SHARPER for _, weight in cases], times) * share
+    members, member = np.unique(
+        np.repeat([case.group for case, _ in cases], times), return_inverse=True
+    )
+    by_member = _summed(member * size + rows, vote, size * len(members))
+    fresh_ones = np.repeat([not case.vouched for case, _ in cases], times)
     return Votes(
-        seen=_summed(at, vote, size),
-        by_group=dict(zip(number, by_group.reshape(-1, size), strict=True)),
-        unvouched=_summed(at, np.where(fresh, vote, 0.0), size),
-        count=count,
+        seen=_summed(rows, vote, size),
+        by_member=by_member.reshape(-1, size),
+        unvouched=_summed(rows, np.where(fresh_ones, vote, 0.0), size),
+        count=int(np.count_nonzero(times)),
     )
 
 
@@ -277,6 +273,8 @@ def _label(
     named: Sequence[str], catalogue: Array, knowledge: Knowledge
 ) -> list[tuple[int, float]]:
     """Spread what was at fault over the rows it may mean; empty when it names none of them."""
+    if len(named) == 1 and (row := knowledge.row.get(named[0])) is not None:
+        return [(row, 1.0)] if catalogue[row] > 0 else []
     spread: dict[int, float] = {}
     for key in named:
         rows = knowledge.rows_of(key)

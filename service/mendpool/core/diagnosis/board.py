@@ -9,17 +9,17 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.model import Check
 from mendpool.core.diagnosis.beliefs import Beliefs
 from mendpool.core.diagnosis.costs import (
-    Fix,
     Price,
     cover_minutes,
     price_of,
     runs_the_set,
 )
 from mendpool.core.diagnosis.covers import NO_COVER, Covers, Opened
+from mendpool.core.diagnosis.cures import Cures, Fix
 from mendpool.core.diagnosis.decide import Manner, Options
 from mendpool.core.diagnosis.facts import Facts
 from mendpool.core.diagnosis.hands import Hands
-from mendpool.core.diagnosis.knowledge import Array, Knowledge
+from mendpool.core.diagnosis.knowledge import Array, Knowledge, ToldBy
 
 LAST_RESORT = 300.0
 """Minutes that calling someone counts for: half a day's wait and the bill. Common practice."""
@@ -57,7 +57,7 @@ def lay_out(
     facts: Facts,
     beliefs: Beliefs,
     knowledge: Knowledge,
-    cures: Mapping[Fix, Mapping[int, float]],
+    cures: Cures,
     reported_minutes: Mapping[Fix, Sequence[float]],
     hands: Hands,
 ) -> Board:
@@ -67,14 +67,16 @@ def lay_out(
     rows = [*sorted(likely[probability[likely] > _LIKELY].tolist()), len(knowledge.keys)]
     belief = probability[rows]
     fixes, table = _fixes(facts, beliefs, cures, rows)
-    prices = tuple(price_of(fix, knowledge, beliefs, reported_minutes, hands) for fix in fixes)
-    checks, left_out = _open_checks(facts, knowledge, rows, belief, hands)
+    listed = probability.tolist()
+    prices = tuple([price_of(fix, knowledge, listed, reported_minutes, hands) for fix in fixes])
+    told = knowledge.told_by(rows)
+    checks, left_out = _open_checks(facts, knowledge, told.spreads(belief), hands)
     catalogue = knowledge.catalogue
     undoable = frozenset(catalogue.planning.undoable)
     options = Options(
         cures=table,
         repair_costs=np.array([price.total for price in prices]),
-        tests=[results_of(check, knowledge, beliefs)[:, rows] for check in checks],
+        tests=[_results_of(check, told, beliefs, rows) for check in checks],
         test_costs=[check.minutes for check in checks],
         last_resort=LAST_RESORT,
         covers=_covers(prices, checks, catalogue),
@@ -88,13 +90,13 @@ def lay_out(
     return Board(options, fixes, checks, prices, tuple(rows), belief, opened, left_out)
 
 
-def results_of(check: Check, knowledge: Knowledge, beliefs: Beliefs) -> Array:
+def _results_of(check: Check, told: ToldBy, beliefs: Beliefs, rows: Sequence[int]) -> Array:
     """Return P(result | cause) of a check, results in rows."""
     if check.tells is None or beliefs.kind_given_cause is None:
-        return knowledge.results[check.code][1]
+        return told.results_of(check.code)
     # A look that settles the kind of set: its results are the kinds, and what it tells of
     # a cause is how often that cause stands on such a set.
-    return beliefs.kind_given_cause
+    return beliefs.kind_given_cause[:, rows]
 
 
 def barred_states(facts: Facts, catalogue: Catalogue) -> set[str]:
@@ -111,34 +113,26 @@ def barred_states(facts: Facts, catalogue: Catalogue) -> set[str]:
 def _fixes(
     facts: Facts,
     beliefs: Beliefs,
-    cures: Mapping[Fix, Mapping[int, float]],
+    cures: Cures,
     rows: Sequence[int],
 ) -> tuple[tuple[Fix, ...], Array]:
     """The likeliest fixes that were not tried yet, with P(works | cause)."""
-    at = {row: i for i, row in enumerate(rows)}
     done = {(a.component, a.action) for a in facts.tried if a.result != "part-no-good"}
-    here = [0.0] * len(beliefs.probability)
-    for row, p in zip(rows, beliefs.probability[rows].tolist(), strict=True):
-        here[row] = p
-    gain = {
-        fix: sum([here[r] * q for r, q in table.items()])
-        for fix, table in cures.items()
-        if fix not in done
-    }
-    fixes = tuple(sorted(gain, key=lambda f: (-gain[f], f))[:_REPAIRS])
-    table = np.zeros((len(fixes), len(rows)))
-    for i, fix in enumerate(fixes):
-        for row, q in cures[fix].items():
-            if row in at:
-                table[i, at[row]] = q
-    return fixes, table
+    here = np.zeros(len(beliefs.probability))
+    here[rows] = beliefs.probability[rows]
+    best = [
+        place
+        for place in np.argsort(-cures.chances(here), kind="stable").tolist()
+        if not done or cures.fixes[place] not in done
+    ][:_REPAIRS]
+    table = cures.table(len(here))[np.ix_(best, rows)]
+    return tuple([cures.fixes[place] for place in best]), table
 
 
 def _open_checks(
     facts: Facts,
     knowledge: Knowledge,
-    rows: Sequence[int],
-    belief: Array,
+    spreads: Mapping[str, float],
     hands: Hands,
 ) -> tuple[tuple[Check, ...], tuple[Check, ...]]:
     """The checks this set can have, that nobody has answered, that could tell most.
@@ -153,15 +147,11 @@ def _open_checks(
         if (check := knowledge.catalogue.checks.get(code)) is not None and check.reading
     }
     barred = barred_states(facts, knowledge.catalogue)
-    possible = knowledge.checks_for(knowledge.kind_key(facts.machine))
-    spreads = knowledge.spreads(rows, belief)
     worth: list[tuple[float, str, Check]] = []
     without: list[tuple[float, str, Check]] = []
-    for code, check in knowledge.catalogue.checks.items():
-        if code not in possible or code in answered:
-            continue
+    for check in knowledge.checks_for(knowledge.kind_key(facts.machine)):
         place_answered = check.reading is not None and check.reading in answered_places
-        if check.walkround or place_answered or check.state in barred:
+        if check.code in answered or place_answered or check.state in barred:
             continue
         if check.tells is not None and facts.machine.kind(check.tells) is not None:
             continue

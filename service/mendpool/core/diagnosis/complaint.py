@@ -52,14 +52,16 @@ class Complaint:
 def weigh_complaint(facts: Facts, knowledge: Knowledge, word_rates: WordRates) -> Complaint:
     """Weigh every cause with every symptom; the symptoms are summed out."""
     kinds = _kinds_left(facts, knowledge)
-    joint = _joint(facts, knowledge, kinds) * word_rates.commonness[None, :, None]
+    joint = _joint(facts, knowledge, kinds)
+    joint *= word_rates.commonness[None, :, None]
     whole = joint.sum(axis=0)
+    of_cause = whole.sum(axis=1)
     total = max(float(whole.sum()), 1e-300)
     heard = word_rates.hear(facts.words)
     recognised = _recognised(facts, knowledge)
     showing = recognised * heard.by_symptom
-    prior = whole.sum(axis=1) / total
-    safe = np.maximum(whole.sum(axis=1), 1e-300)
+    prior = of_cause / total
+    safe = np.maximum(of_cause, 1e-300)
     by_symptoms = whole @ showing / safe
     both = heard.by_both * recognised
     by_both = (whole * both).sum(axis=1) / safe * heard.by_cause
@@ -70,7 +72,8 @@ def weigh_complaint(facts: Facts, knowledge: Knowledge, word_rates: WordRates) -
     known: dict[str, float] = {}
     given = None
     if kinds:
-        by_kind = (joint * both).sum(axis=2)
+        joint *= both
+        by_kind = joint.sum(axis=2)
         mass = by_kind * heard.by_cause
         sums = by_kind.sum(axis=0)
         shares = np.array(list(kinds.values()))[:, None]
@@ -95,12 +98,15 @@ def _joint(facts: Facts, knowledge: Knowledge, kinds: Mapping[str, float]) -> Ar
         (share, facts.machine.model_copy(update={MIXED_FIELD: kind}))
         for kind, share in kinds.items()
     ] or [(1.0, facts.machine)]
-    tables = []
-    for share, machine in machines:
-        joint = knowledge.weights(knowledge.kind_key(machine)).joint[:-1]
-        of_cause, of_symptom = joint.sum(axis=1), joint.sum(axis=0)
-        tables.append(share * (joint + UNLISTED * np.outer(of_cause, of_symptom)))
-    return np.array(tables)
+    weights = [knowledge.weights(knowledge.kind_key(machine)) for _, machine in machines]
+    tables = np.empty((len(machines), len(knowledge.causes), len(knowledge.symptoms)))
+    for place, ((share, _), known) in enumerate(zip(machines, weights, strict=True)):
+        table = tables[place]
+        np.multiply.outer(known.prior[:-1], known.share_of_symptom, out=table)
+        table *= UNLISTED
+        table += known.joint[:-1]
+        table *= share
+    return tables
 
 
 def _recognised(facts: Facts, knowledge: Knowledge) -> Array:

@@ -5,12 +5,10 @@ from dataclasses import dataclass
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.model import Check, Remedy
-from mendpool.core.diagnosis.beliefs import Beliefs
+from mendpool.core.diagnosis.cures import Fix
 from mendpool.core.diagnosis.fixes import minutes_of
 from mendpool.core.diagnosis.hands import Hands
 from mendpool.core.diagnosis.knowledge import COST_MINUTES, Knowledge
-
-Fix = tuple[str, str]
 
 _UNKNOWN_MINUTES = 60.0
 _WORK_LEFT = 0.5
@@ -49,17 +47,21 @@ class Price:
 def price_of(
     fix: Fix,
     knowledge: Knowledge,
-    beliefs: Beliefs,
+    probability: Sequence[float],
     reported_minutes: Mapping[Fix, Sequence[float]],
     hands: Hands,
 ) -> Price:
-    """Return what a fix takes on this set, done for its likeliest cause."""
+    """Return what a fix takes on this set, done for its likeliest cause.
+
+    Args:
+        probability: of each cause, by row.
+    """
     component, action = fix
     catalogue = knowledge.catalogue
     minutes = minutes_of(fix, reported_minutes.get(fix, ()), knowledge) or None
-    remedies = remedies_of(fix, knowledge, beliefs)
-    first = remedies[0] if remedies else None
-    band = min((r.cost for r in remedies), default=0)
+    ways = _ways(fix, knowledge, probability)
+    first = ways[min(ways)] if ways else None
+    band = min([way.cost for way in ways.values()], default=0)
     opens = first.opens if first is not None else None
     return Price(
         minutes=minutes,
@@ -79,14 +81,21 @@ def cover_minutes(opens: str | None, minutes: float, catalogue: Catalogue) -> fl
     return min(catalogue.openings[opens].minutes, (1.0 - _WORK_LEFT) * minutes)
 
 
-def remedies_of(fix: Fix, knowledge: Knowledge, beliefs: Beliefs) -> list[Remedy]:
+def remedies_of(fix: Fix, knowledge: Knowledge, probability: Sequence[float]) -> list[Remedy]:
     """The ways to do a fix on this set, the one for its likeliest cause first."""
-    ways = [
-        (-p * remedy.works, row, remedy)
-        for row, remedy in knowledge.remedies.get(fix, ())
-        if (p := float(beliefs.probability[row])) > 0
-    ]
-    return [remedy for _, _, remedy in sorted(ways, key=lambda way: way[:2])]
+    ways = _ways(fix, knowledge, probability)
+    return [ways[way] for way in sorted(ways)]
+
+
+def _ways(
+    fix: Fix, knowledge: Knowledge, probability: Sequence[float]
+) -> dict[tuple[float, int, int], Remedy]:
+    """The ways to do a fix on this set by what they are put in order by."""
+    return {
+        (-p * remedy.works, row, place): remedy
+        for place, (row, remedy) in enumerate(knowledge.remedies.get(fix, ()))
+        if (p := probability[row]) > 0
+    }
 
 
 def runs_the_set(check: Check) -> bool:

@@ -6,7 +6,7 @@ once after it.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from mendpool.core.evidence.bayes import Array
 
 NO_COVER = -1
 Opened = frozenset[int]
+Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +27,7 @@ class Covers:
         of_repair, of_test: the cover of each step, or `NO_COVER`.
         saved_by_repair, saved_by_test: minutes that a step takes less where it is off.
         test_runs: that a test runs the set.
+        minutes_of_repair, minutes_of_test, stay: the lists as arrays.
     """
 
     stays: Sequence[bool]
@@ -34,6 +36,26 @@ class Covers:
     of_test: Sequence[int] = ()
     saved_by_test: Sequence[float] = ()
     test_runs: Sequence[bool] = ()
+    minutes_of_repair: Array = field(init=False, repr=False, compare=False)
+    minutes_of_test: Array = field(init=False, repr=False, compare=False)
+    stay: Flags = field(init=False, repr=False, compare=False)
+    _repair: Flags = field(init=False, repr=False, compare=False)
+    _test: Flags = field(init=False, repr=False, compare=False)
+    _runs: Flags = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Lay out once as arrays, for every belief that is weighed, what the lists say."""
+        numbers = np.arange(len(self.stays))
+        arrays = {
+            "minutes_of_repair": np.array(self.saved_by_repair, dtype=np.float64),
+            "minutes_of_test": np.array(self.saved_by_test, dtype=np.float64),
+            "stay": np.array(self.stays, dtype=bool),
+            "_repair": np.array(self.of_repair, dtype=np.intp)[:, None] == numbers,
+            "_test": np.array(self.of_test, dtype=np.intp)[:, None] == numbers,
+            "_runs": np.array(self.test_runs, dtype=bool)[:, None],
+        }
+        for name, array in arrays.items():
+            object.__setattr__(self, name, array)
 
     def after_repair(self, opened: Opened, repair: int) -> Opened:
         """Return what is off after a repair, which ends with the set being run."""
@@ -58,8 +80,22 @@ class Covers:
 
     def behind(self, repairs: NDArray[np.intp]) -> NDArray[np.bool_]:
         """Return which repair (columns) lies behind which cover (rows)."""
-        of = np.asarray(self.of_repair)[repairs]
-        return np.asarray(of == np.arange(len(self.stays))[:, None])
+        return self._repair[repairs].T
+
+    def off(self, opened: Opened) -> Flags:
+        """Return by cover whether it is off."""
+        off = np.zeros(len(self.stays), dtype=bool)
+        off[list(opened)] = True
+        return off
+
+    def saved_now(
+        self, opened: Opened, repairs: NDArray[np.intp], tests: NDArray[np.intp]
+    ) -> Array:
+        """Return what each of these repairs, then tests, saves by what is off already."""
+        off = self.off(opened)
+        of_repairs = (self._repair[repairs] & off).any(axis=1) * self.minutes_of_repair[repairs]
+        of_tests = (self._test[tests] & off).any(axis=1) * self.minutes_of_test[tests]
+        return np.concatenate([of_repairs, of_tests])
 
     def off_after(
         self,
@@ -75,14 +111,9 @@ class Covers:
             repairs, tests: those to look at.
             results: how many results each of the tests has.
         """
-        numbers = np.arange(len(self.stays))
-        now = np.zeros(len(numbers), dtype=bool)
-        now[list(opened)] = True
-        stays = np.asarray(self.stays, dtype=bool)
-        own = np.asarray(self.of_repair, dtype=np.intp)[repairs][:, None] == numbers
-        rows = [now[None, :], (own | now) & stays]
+        now = self.off(opened)
+        rows = [now[None, :], (self._repair[repairs] | now) & self.stay]
         if len(tests):
-            runs = np.asarray(self.test_runs, dtype=bool)[tests][:, None]
-            own = np.asarray(self.of_test, dtype=np.intp)[tests][:, None] == numbers
-            rows.append(np.repeat((now & (stays | ~runs)) | own, results, axis=0))
-        return np.vstack(rows).astype(np.float64)
+            after = (now & (self.stay | ~self._runs[tests])) | self._test[tests]
+            rows.append(np.repeat(after, results, axis=0))
+        return np.concatenate(rows).astype(np.float64)

@@ -8,7 +8,6 @@ within a few per cent of the exact optimum on small instances (Heckerman, Breese
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from itertools import accumulate
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -16,7 +15,8 @@ from numpy.typing import NDArray
 
 from mendpool.core.diagnosis.covers import Covers, Opened
 from mendpool.core.diagnosis.knowledge import Array
-from mendpool.core.diagnosis.sequence import base_values, groups_of
+from mendpool.core.diagnosis.sequence import Laid, base_values, groups_of, laid_out
+from mendpool.core.evidence.ledger import gathered
 
 CLOSE = 0.05
 """Steps whose minutes in all are this near to each other: either is fine."""
@@ -64,10 +64,36 @@ class Options:
     repair_manners: Sequence[Manner] = ()
     test_manners: Sequence[Manner] = ()
     groups: NDArray[np.intp] = field(init=False, repr=False)
+    failures: Array = field(init=False, repr=False)
+    results: Array = field(init=False, repr=False)
+    ends: NDArray[np.intp] = field(init=False, repr=False)
+    _laid: dict[tuple[int, ...], Laid] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        """Find once which repairs share causes: every belief is put in order by it."""
-        object.__setattr__(self, "groups", groups_of(self.cures))
+        """Find once what every choice goes by.
+
+        Which repairs share causes, P(repair fails | cause), and the tests' tables in one,
+        with where each ends in it.
+        """
+        ends = np.cumsum([0, *(len(table) for table in self.tests)])
+        for name, made in (
+            ("groups", groups_of(self.cures)),
+            ("failures", 1.0 - self.cures),
+            ("results", np.concatenate([self.cures[:0], *self.tests])),
+            ("ends", ends),
+            ("_laid", {}),
+        ):
+            object.__setattr__(self, name, made)
+
+    def laid(self, repairs: Sequence[int]) -> Laid:
+        """Return these repairs, one or more, ready to be put in order; kept for the next."""
+        key = tuple(repairs)
+        laid = self._laid.get(key)
+        if laid is None:
+            which = np.array(key, dtype=np.intp)
+            laid = laid_out(self.cures, self.repair_costs, which, self.groups, self.covers)
+            self._laid[key] = laid
+        return laid
 
     def repair_cost(self, repair: int, opened: Opened) -> float:
         """Return the minutes of a repair with these covers off."""
@@ -123,21 +149,13 @@ def base_value(
     Args:
         beliefs: one belief a row; rows need not sum to 1 (they scale).
     """
-    nothing = np.zeros(0, dtype=np.intp)
+    if not len(open_repairs):
+        return np.asarray(options.last_resort * beliefs.sum(axis=1))
     off = None
     if options.covers is not None:
-        off = options.covers.off_after(opened, nothing, nothing, nothing)
-        off = np.repeat(off, len(beliefs), axis=0)
-    return base_values(
-        beliefs,
-        cures=options.cures,
-        costs=options.repair_costs,
-        last_resort=options.last_resort,
-        repairs=np.asarray(open_repairs, dtype=np.intp),
-        groups=options.groups,
-        covers=options.covers,
-        opened=off,
-    )
+        now = options.covers.off(opened).astype(np.float64)
+        off = np.broadcast_to(now, (len(beliefs), len(now)))
+    return base_values(beliefs, options.laid(open_repairs), options.last_resort, off)
 
 
 def choose(
@@ -156,12 +174,13 @@ def choose(
         opened: covers that are off now.
     """
     repairs, tests = list(open_repairs), list(open_tests)
-    values = _after_each(belief, options, repairs, tests, opened)
+    weighed = np.array(tests, dtype=np.intp)
+    lengths = options.ends[weighed + 1] - options.ends[weighed]
+    values = _after_each(belief, options, repairs, weighed, lengths, opened)
     mass = float(belief.sum())
-    minutes = _minutes(options, repairs, tests, opened)
-    ends = [0, *accumulate(len(options.tests[t]) for t in tests)]
+    minutes = _minutes(options, repairs, weighed, opened)
     shown = np.concatenate([[0.0], np.cumsum(values[1 + len(repairs) :])])
-    of_tests = np.diff(shown[ends])
+    of_tests = np.diff(shown[np.concatenate([[0], np.cumsum(lengths)])])
     found = minutes * mass + np.concatenate([values[1 : 1 + len(repairs)], of_tests])
     steps: list[tuple[Do, int]] = [
         *(("repair", a) for a in repairs),
@@ -170,14 +189,15 @@ def choose(
     ]
     found = np.append(found, options.last_resort * mass)
     rounded = np.round(found, 9)
+    totals = rounded.tolist()
     base = float(values[0])
     # argmin keeps the first of equals: repairs before tests before giving up.
     best = int(rounded.argmin())
-    rivals = _rivals(belief, options, steps, minutes, rounded, base)
+    rivals = _rivals(belief, options, repairs, minutes, rounded, base)
     if options.repair_manners or options.test_manners:
-        best = _preferred(best, rivals, steps, rounded, options, base)
+        best = _preferred(best, rivals, steps, totals, options, base)
     others = [i for i in rivals if i != best] or [i for i in range(len(steps)) if i != best]
-    second = min(others, key=lambda i: (rounded[i], i), default=best)
+    second = min(others, key=lambda i: (totals[i], i), default=best)
     by_total = rounded[len(repairs) : -1].argsort(kind="stable")
     return Choice(
         *steps[best],
@@ -185,66 +205,55 @@ def choose(
         base=base,
         runner_up=float(found[second]),
         next_best=steps[second],
-        tests=tuple(tests[i] for i in by_total),
+        tests=tuple(weighed[by_total].tolist()),
     )
 
 
 def _minutes(
-    options: Options, repairs: Sequence[int], tests: Sequence[int], opened: Opened
+    options: Options, repairs: Sequence[int], tests: NDArray[np.intp], opened: Opened
 ) -> Array:
     """The minutes of each repair and each test with these covers off."""
+    which = np.array(repairs, dtype=np.intp)
+    costs = np.array(options.test_costs, dtype=np.float64)[tests]
+    minutes = np.concatenate([options.repair_costs[which], costs])
     if options.covers is None or not opened:
-        costs = [options.test_costs[t] for t in tests]
-        return np.concatenate([options.repair_costs[list(repairs)], costs])
-    return np.array(
-        [
-            *(options.repair_cost(a, opened) for a in repairs),
-            *(options.test_cost(t, opened) for t in tests),
-        ]
-    )
+        return minutes
+    return np.asarray(minutes - options.covers.saved_now(opened, which, tests))
 
 
 def _after_each(
     belief: Array,
     options: Options,
     repairs: Sequence[int],
-    tests: Sequence[int],
+    tests: NDArray[np.intp],
+    lengths: NDArray[np.intp],
     opened: Opened,
 ) -> Array:
     """The base value now, after each repair failed, and after each result of each test."""
-    which = np.asarray(repairs, dtype=np.intp)
-    tables = [options.tests[t] for t in tests]
+    which = np.array(repairs, dtype=np.intp)
+    _, results = gathered(options.ends, tests)
     hypotheses = np.concatenate(
-        [np.ones((1, len(belief))), 1.0 - options.cures[which], *tables]
+        [np.ones((1, len(belief))), options.failures[which], options.results[results]]
     )
     hypotheses *= belief
+    if not repairs:
+        return np.asarray(options.last_resort * hypotheses.sum(axis=1))
     off = None
     if options.covers is not None:
-        results = np.array([len(table) for table in tables], dtype=np.intp)
-        off = options.covers.off_after(opened, which, np.asarray(tests, dtype=np.intp), results)
-    return base_values(
-        hypotheses,
-        cures=options.cures,
-        costs=options.repair_costs,
-        last_resort=options.last_resort,
-        repairs=which,
-        groups=options.groups,
-        done=True,
-        covers=options.covers,
-        opened=off,
-    )
+        off = options.covers.off_after(opened, which, tests, lengths)
+    laid = options.laid(repairs)
+    return base_values(hypotheses, laid, options.last_resort, off, done=True)
 
 
 def _rivals(
     belief: Array,
     options: Options,
-    steps: Sequence[tuple[Do, int]],
+    repairs: Sequence[int],
     minutes: Array,
     totals: Array,
     base: float,
 ) -> list[int]:
     """The steps that anybody would think of: tests that pay, repairs in their turn."""
-    repairs = [which for do, which in steps if do == "repair"]
     worth = (options.cures[repairs] @ belief) / minutes[: len(repairs)]
     least = max(_IN_ITS_TURN * float(worth.max(initial=0.0)), 1e-300)
     pays = totals[len(repairs) : -1] < base - 1e-9
@@ -255,16 +264,16 @@ def _preferred(
     best: int,
     rivals: Sequence[int],
     steps: Sequence[tuple[Do, int]],
-    totals: Array,
+    totals: Sequence[float],
     options: Options,
     base: float,
 ) -> int:
     """Of what is as good as the best, the cheaper, the one to be undone, the safer."""
     if steps[best][0] == "last":
         return best
-    most = (1.0 + CLOSE) * float(totals[best])
+    most = (1.0 + CLOSE) * totals[best]
     if steps[best][0] == "test":
-        most = min(most, base - _IN_ITS_TURN * (base - float(totals[best])))
+        most = min(most, base - _IN_ITS_TURN * (base - totals[best]))
     near = [i for i in rivals if steps[i][0] != "last" and totals[i] <= most]
     return min({best, *near}, key=lambda i: (options.manner(*steps[i]), totals[i], i))
 

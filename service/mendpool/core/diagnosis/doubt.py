@@ -4,19 +4,17 @@ Suspicion never refuses and never accuses: it says that the first fix leans on f
 somebody looks before anything is bought.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from mendpool.core.diagnosis.beliefs import Beliefs, voted
+from mendpool.core.diagnosis.cures import Cures, Fix
 from mendpool.core.diagnosis.knowledge import Array, Knowledge
 from mendpool.core.evidence import figures
 from mendpool.core.evidence.fit import Fit
 from mendpool.core.record.answer import Flag
-
-Fix = tuple[str, str]
-Cures = Mapping[Fix, Mapping[int, float]]
 
 _LEAST_SHARE = 0.02
 """A member whose reports are less of what counts than this changes nothing worth saying."""
@@ -57,26 +55,20 @@ def doubt(
     mass = float(votes.seen.sum())
     if not mass or not cures:
         return Doubt(None, ())
-    fixes = sorted(cures)
-    table = _table(fixes, cures, len(beliefs.probability))
+    fixes, table = cures.fixes, cures.table(len(beliefs.probability))
     now = table @ beliefs.probability
     first = int(np.argmax(now))
-    left_out = [
-        votes.seen - part
-        for _, part in sorted(votes.by_group.items())
-        if float(part.sum()) >= _LEAST_SHARE * mass
-    ]
+    counts = votes.by_member.sum(axis=1) >= _LEAST_SHARE * mass
+    left_out = voted(beliefs.unvoted, votes.seen - votes.by_member[counts])
     # By one product each: in one for all, equals might not stay equal to the last place.
-    without = (
-        [table @ row for row in voted(beliefs.unvoted, np.array(left_out))] if left_out else []
-    )
+    without = [table @ row for row in left_out]
     chances = [float(now[first]), *(float(row[first]) for row in without)]
     flags = []
     changed = next((row for row in without if int(np.argmax(row)) != first), None)
     if changed is not None:
         flags.append(_flag("leans-on-one-member", "of one member", fixes, changed, knowledge))
     if float(votes.unvouched.sum()) > 0:
-        theirs = _table(fixes, cures_without_new(), len(beliefs.probability))
+        theirs = _of_fixes(fixes, cures_without_new(), len(beliefs.probability))
         row = theirs @ voted(beliefs.unvoted, votes.seen - votes.unvouched)
         if int(np.argmax(row)) != first:
             whose = "of members nobody has vouched for yet"
@@ -99,17 +91,11 @@ def _crowded(
     return [Flag(code=code, says=f"Most reports of this cause came from {whose}. Look first.")]
 
 
-def _table(fixes: Sequence[Fix], cures: Cures, rows: int) -> Array:
-    places: list[int] = []
-    values: list[float] = []
-    for place, fix in enumerate(fixes):
-        works = cures.get(fix)
-        if works:
-            places += [place * rows + row for row in works]
-            values += works.values()
-    table = np.zeros(len(fixes) * rows)
-    table[places] = values
-    return table.reshape(len(fixes), rows)
+def _of_fixes(fixes: Sequence[Fix], cures: Cures, causes: int) -> Array:
+    """Return a table of other cures of these fixes; of one that is not there, of nothing."""
+    place = {fix: row for row, fix in enumerate(cures.fixes)}
+    table = np.vstack([cures.table(causes), np.zeros(causes)])
+    return np.asarray(table[[place.get(fix, len(cures)) for fix in fixes]])
 
 
 def _flag(

@@ -2,22 +2,20 @@
 
 from collections.abc import Mapping, Sequence
 from copy import copy
+from functools import lru_cache
+
+import numpy as np
 
 from mendpool.core.catalogue.admits import admits
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.caution_texts import advice_shown
 from mendpool.core.diagnosis.beliefs import Beliefs, believe
 from mendpool.core.diagnosis.cautions import Situation, cautions_for
+from mendpool.core.diagnosis.cures import chances
 from mendpool.core.diagnosis.doubt import doubt
 from mendpool.core.diagnosis.expected import expectations
 from mendpool.core.diagnosis.facts import Facts, terms_of
-from mendpool.core.diagnosis.fixes import (
-    chances,
-    minutes_reported,
-    offered,
-    shown_fixes,
-    tallies,
-)
+from mendpool.core.diagnosis.fixes import minutes_reported, shown_fixes, tallies
 from mendpool.core.diagnosis.gates import gates_for
 from mendpool.core.diagnosis.get_bys import same_trouble, shown_get_bys
 from mendpool.core.diagnosis.healthy import with_good_ones
@@ -29,6 +27,7 @@ from mendpool.core.diagnosis.spoken import Spoken
 from mendpool.core.diagnosis.understand import Said, Understanding, understand_all
 from mendpool.core.diagnosis.word_rates import WordRates
 from mendpool.core.evidence import figures
+from mendpool.core.evidence.attempts import tries_of
 from mendpool.core.evidence.candidates import Candidates
 from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.firsts import firsts
@@ -138,13 +137,14 @@ class Engine:
         alike, scores = _alike(liker, held)
         # Near-duplicates share one slot; the most alike stands for its group.
         standing = firsts(held, alike)
-        slots = [held.cases[place] for place in standing]
-        like = {held.cases[place].id: scores[place] for place in standing}
+        slots = held.without_terms(standing)
+        like = {case.id: scores[place] for case, place in zip(slots, standing, strict=True)}
         weights = weigh(slots, like)
         cases = [(case, weights[case.id]) for case in slots]
         beliefs = believe(facts, self.knowledge, self.result_rates, self.word_rates, cases)
-        cures = self._cures(beliefs, cases, facts)
-        counted = tallies(cases, frozenset(self.catalogue.sets.protections))
+        tries = tries_of(cases, frozenset(self.catalogue.sets.protections))
+        cures = chances(beliefs, self.knowledge, tries, facts.machine)
+        counted = tallies(tries)
         reported = {fix: minutes_reported(tries) for fix, tries in counted.items()}
         gates = gates_for(self.catalogue, facts, understood.dangers)
         plan = make_plan(
@@ -155,7 +155,12 @@ class Engine:
             cures,
             self.knowledge,
             self.fit,
-            lambda: self._cures(beliefs, [pair for pair in cases if pair[0].vouched], facts),
+            lambda: chances(
+                beliefs,
+                self.knowledge,
+                [one for one in tries if one.case.vouched],
+                facts.machine,
+            ),
         )
         get_bys: tuple[GetBy, ...] = ()
         wanted = question.get_by or plan.last_resort
@@ -200,7 +205,7 @@ class Engine:
             get_bys=get_bys,
             plan=plan.steps,
             expected_minutes=plan.expected,
-            similar=self._similar(liker, slots[: question.limit], like),
+            similar=self._similar(liker, held.whole(standing[: question.limit]), like),
             evidence=Evidence(
                 reports_searched=reports_searched,
                 similar=len(slots),
@@ -212,12 +217,6 @@ class Engine:
             ),
             flags=(*plan.flags, *doubts.flags),
         )
-
-    def _cures(
-        self, beliefs: Beliefs, cases: Sequence[tuple[Case, float]], facts: Facts
-    ) -> dict[tuple[str, str], Mapping[int, float]]:
-        """P(works | cause) of each fix that can be done on this set, as these cases tell."""
-        return offered(chances(beliefs, self.knowledge, cases), self.knowledge, facts.machine)
 
     def _similar(
         self, liker: Liker, shown: Sequence[Case], like: Mapping[str, float]
@@ -243,12 +242,11 @@ class Engine:
 
     def _causes(self, beliefs: Beliefs) -> tuple[CauseShown, ...]:
         """At least ten causes or 95 % of the mass, with "something else" in its place."""
-        keys = [*self.knowledge.keys, ""]
-        shares = [figures.share(p) for p in beliefs.probability.tolist()]
-        rows = sorted(range(len(keys)), key=lambda r: (-shares[r], keys[r]))
+        probabilities = beliefs.probability.tolist()
+        shares = [figures.share(p) for p in probabilities]
+        rows = np.lexsort((self.knowledge.rank, -np.array(shares))).tolist()
         shown: list[int] = []
         mass = 0.0
-        probabilities = beliefs.probability.tolist()
         for row in rows:
             if len(shown) >= _CAUSES_LEAST and mass >= _CAUSES_MASS:
                 break
@@ -256,7 +254,7 @@ class Engine:
                 continue
             mass += probabilities[row]
             shown.append(row)
-        if (other := len(keys) - 1) not in shown:
+        if (other := len(shares) - 1) not in shown:
             shown.append(other)
         factors = beliefs.factors(shown)
         return tuple(
@@ -285,7 +283,7 @@ class Engine:
             failure=cause.failure if cause else None,
             probability=probability,
             catalogue_share=figures.share(catalogue_share),
-            factors=tuple([Factor(of=of, times=times) for of, times in factors[:_FACTORS]]),
+            factors=tuple([_factor(of, times) for of, times in factors[:_FACTORS]]),
             says=label,
         )
 
@@ -306,6 +304,12 @@ class Engine:
                 steps=plan.soon,
             ),
         )
+
+
+@lru_cache(maxsize=4096)
+def _factor(of: str, times: float) -> Factor:
+    """A factor; the same one stands beside many causes, and in many answers."""
+    return Factor(of=of, times=times)
 
 
 def bare(judged: Judged) -> Judged:
@@ -337,9 +341,6 @@ def readings_for_cautions(understood: Understanding) -> frozenset[str]:
 def _alike(liker: Liker, held: Candidates) -> tuple[list[int], list[float]]:
     """Return the places of those that are like enough, the most alike first, and all scores."""
     scores = liker.scores(held)
-    kept = [
-        (-score, case.id, place)
-        for place, (score, case) in enumerate(zip(scores, held.cases, strict=True))
-        if score >= LIKE_ENOUGH and case.outcome != "well"
-    ]
-    return [place for _, _, place in sorted(kept)], scores
+    score = np.array(scores)
+    order = np.lexsort((held.rank, -score))
+    return order[((score >= LIKE_ENOUGH) & ~held.well)[order]].tolist(), scores

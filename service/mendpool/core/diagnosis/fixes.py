@@ -7,27 +7,24 @@ from math import fsum
 from statistics import median
 from typing import NamedTuple
 
-from mendpool.core.catalogue.admits import admits
-from mendpool.core.diagnosis.beliefs import Beliefs, cure_of
+import numpy as np
+
+from mendpool.core.diagnosis.beliefs import Beliefs
+from mendpool.core.diagnosis.cures import Cures, Fix
 from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.evidence import figures
-from mendpool.core.evidence.attempts import gets_by, is_try
-from mendpool.core.evidence.case import Case, Tried, cured_by
+from mendpool.core.evidence.attempts import Try
+from mendpool.core.evidence.case import Case, is_cured
 from mendpool.core.evidence.durability import holding_at, watched
 from mendpool.core.evidence.families import expected_rate
 from mendpool.core.evidence.fit import Fit
 from mendpool.core.evidence.intervals import shrunk_mean, wilson
 from mendpool.core.evidence.words import Counts, fix_in_words, holding_in_words
 from mendpool.core.record.answer import FixShown, Holding
-from mendpool.core.record.machine import Machine
 
-_SUREST = 0.99
 _STRENGTH, _STRENGTH_MOST = 4.0, 10.0
 """Tries that what is expected counts for, where the pool holds none, and at most: the reports
 that are shown are part of the pool as well."""
-
-_Works = Sequence[tuple[tuple[str, str], float]]
-"""P(works | cause) by fix, of one cause."""
 
 _AT_MONTHS = 12
 _REPORTS_SHOWN = 5
@@ -35,141 +32,20 @@ _LEAST_CHANCE = 0.01
 """A fix that nobody like the asker has tried is shown from this chance on."""
 
 
-Try = tuple[Case, Tried, float, bool]
-"""A case, its attempt, the weight of the case, and whether it cured."""
-Tries = Mapping[tuple[str, str], Sequence[Try]]
+Tries = Mapping[Fix, Sequence[Try]]
 
 
-def tallies(cases: Sequence[tuple[Case, float]], protections: frozenset[str]) -> Tries:
-    """Return the tries of each fix over the cases; get-bys are not among them."""
-    counted: dict[tuple[str, str], list[Try]] = defaultdict(list)
-    for case, weight in cases:
-        if case.defeated:
-            continue  # all of it is a get-by
-        for attempt in case.attempts:
-            if is_try(attempt) and not gets_by(case, attempt, protections):
-                counted[attempt.component, attempt.action].append(
-                    (case, attempt, weight, attempt.result == "fixed")
-                )
+def tallies(tries: Iterable[Try]) -> Tries:
+    """Return the tries of each fix."""
+    counted: dict[Fix, list[Try]] = defaultdict(list)
+    for one in tries:
+        counted[one.attempt.component, one.attempt.action].append(one)
     return counted
 
 
 def minutes_reported(tries: Iterable[Try]) -> list[float]:
     """Return the minutes that tries took, where they were told."""
     return [attempt.minutes for _, attempt, _, _ in tries if attempt.minutes is not None]
-
-
-def chances(
-    beliefs: Beliefs, knowledge: Knowledge, cases: Sequence[tuple[Case, float]]
-) -> dict[tuple[str, str], dict[int, float]]:
-    """Return P(works | cause) of each remedy, by fix and row: catalogue plus what was seen.
-
-    Eight pseudo-tries of the catalogue against weighted tries on repairs with that cause.
-    """
-    seen: dict[int, dict[str, tuple[float, float]]] = {}
-    for (_, action, row), counts in _seen_by_cause(knowledge, cases).items():
-        seen.setdefault(row, {})[action] = counts
-    table: dict[tuple[str, str], dict[int, float]] = {}
-    possible = (beliefs.probability > 0).tolist()
-    for row, written in enumerate(_written(knowledge)):
-        if not possible[row]:
-            continue
-        counted = seen.get(row)
-        expected = (
-            written if counted is None else _with_counts(written, counted, knowledge, row)
-        )
-        for fix, works in expected:
-            held = table.get(fix)
-            if held is None:
-                table[fix] = {row: works}
-            else:
-                held[row] = works
-    return table
-
-
-def _with_counts(
-    written: _Works, counted: Mapping[str, tuple[float, float]], knowledge: Knowledge, row: int
-) -> _Works:
-    """What the catalogue expects of the actions on a cause, with what was seen of them."""
-    component = knowledge.causes[row].component
-    works = []
-    for action in sorted({*(fix[1] for fix, _ in written), *counted}):
-        worked, tried = counted.get(action, (0.0, 0.0))
-        expected = cure_of(knowledge, row, action)
-        q = (8.0 * expected + worked) / (8.0 + tried)
-        works.append(((component, action), min(q, _SUREST)))
-    return works
-
-
-@lru_cache(maxsize=4)
-def _written(knowledge: Knowledge) -> tuple[_Works, ...]:
-    """By row, what the catalogue expects of each action that is written there."""
-    return tuple(
-        [
-            ((cause.component, action), min(cure_of(knowledge, row, action), _SUREST))
-            for action in sorted({remedy.action for remedy in cause.remedies})
-        ]
-        for row, cause in enumerate(knowledge.causes)
-    )
-
-
-def offered(
-    cures: Mapping[tuple[str, str], Mapping[int, float]], knowledge: Knowledge, machine: Machine
-) -> dict[tuple[str, str], Mapping[int, float]]:
-    """Return the cures that can be done on this set, as the remedies' own `only` says."""
-    kept = dict(cures)
-    for fix, out in _barred(knowledge, knowledge.kind_key(machine)).items():
-        rows = kept.get(fix)
-        if rows is None:
-            continue
-        can = {row: q for row, q in rows.items() if row not in out}
-        if can:
-            kept[fix] = can
-        else:
-            del kept[fix]
-    return kept
-
-
-@lru_cache(maxsize=1024)
-def _barred(
-    knowledge: Knowledge, kind: tuple[str | int | None, ...]
-) -> Mapping[tuple[str, str], frozenset[int]]:
-    """The causes, by fix, for which it is written for other kinds of set only."""
-    machine = knowledge.machine_of(kind)
-    barred: dict[tuple[str, str], set[int]] = defaultdict(set)
-    for row, cause in enumerate(knowledge.causes):
-        for action in {remedy.action for remedy in cause.remedies}:
-            named = [remedy.only for remedy in cause.remedies if remedy.action == action]
-            if not any(admits(only, machine) for only in named):
-                barred[cause.component, action].add(row)
-    return {fix: frozenset(rows) for fix, rows in barred.items()}
-
-
-def _seen_by_cause(
-    knowledge: Knowledge, cases: Sequence[tuple[Case, float]]
-) -> dict[tuple[str, str, int], tuple[float, float]]:
-    """Weighted (worked, tried) of each fix on repairs whose cause is known, by cause.
-
-    Get-bys are not among them, so that none is ever taken for a fix.
-    """
-    protections = frozenset(knowledge.catalogue.sets.protections)
-    seen: dict[tuple[str, str, int], tuple[float, float]] = {}
-    for case, weight in cases:
-        if case.defeated:
-            continue
-        for row in [knowledge.row[key] for key in case.causes if key in knowledge.row]:
-            component = knowledge.causes[row].component
-            for attempt in case.attempts:
-                if attempt.component != component or not is_try(attempt):
-                    continue
-                if gets_by(case, attempt, protections):
-                    continue
-                key = (component, attempt.action, row)
-                worked, tried = seen.get(key, (0.0, 0.0))
-                credit = weight / attempt.shared
-                fixed = credit if attempt.result == "fixed" else 0.0
-                seen[key] = (worked + fixed, tried + credit)
-    return seen
 
 
 def shown_fixes(  # noqa: PLR0913 - everything a fix is shown from, by name
@@ -179,7 +55,7 @@ def shown_fixes(  # noqa: PLR0913 - everything a fix is shown from, by name
     fit: Fit,
     cases: Sequence[tuple[Case, float]],
     counted: Tries,
-    cures: Mapping[tuple[str, str], Mapping[int, float]],
+    cures: Cures,
     kind: Mapping[str, str | int],
     limit: int,
 ) -> tuple[FixShown, ...]:
@@ -189,19 +65,18 @@ def shown_fixes(  # noqa: PLR0913 - everything a fix is shown from, by name
         counted: the `tallies` of the cases.
         kind: the asker's set, whose family the rates lean on.
     """
-    probability = beliefs.probability.tolist()
-    # No cure of a part is likelier than that it is the part: most need no sum.
-    of_part = {
-        component: sum([probability[row] for row in rows])
-        for component, rows in knowledge.rows_of_component.items()
-    }
+    gained = (beliefs.probability[cures.rows] * cures.works).tolist()
+    ends = np.cumsum(np.bincount(cures.which, minlength=len(cures))).tolist()
+    likely = (cures.chances(beliefs.probability) >= 0.9 * _LEAST_CHANCE).tolist()
     chance = {
-        fix: figures.share(fsum([probability[row] * q for row, q in rows.items()]))
-        for fix, rows in cures.items()
-        if of_part[fix[0]] >= 0.9 * _LEAST_CHANCE or fix in counted
+        fix: figures.share(fsum(gained[begin:end]))
+        for fix, is_likely, begin, end in zip(
+            cures.fixes, likely, [0, *ends[:-1]], ends, strict=True
+        )
+        if is_likely or fix in counted
     }
     protections = frozenset(knowledge.catalogue.sets.protections)
-    repairs = sum(1 for case, _ in cases if cured_by(case, protections))
+    repairs = sum([is_cured(case, protections) for case, _ in cases])
     fixes = sorted(
         [f for f, c in chance.items() if c >= _LEAST_CHANCE or f in counted],
         key=lambda fix: (-chance[fix], fix),

@@ -44,6 +44,8 @@ class Knowledge:
         self.causes: tuple[Cause, ...] = catalogue.causes
         self.keys: tuple[str, ...] = tuple(c.key for c in self.causes)
         self.row: Mapping[str, int] = {key: i for i, key in enumerate(self.keys)}
+        # "Something else" has no name and stands before all that have one.
+        self.rank = np.argsort(np.argsort(np.array([*self.keys, ""])))
         self.rows_of_component: dict[str, list[int]] = {}
         self.remedies: dict[tuple[str, str], list[tuple[int, Remedy]]] = {}
         for i, cause in enumerate(self.causes):
@@ -62,11 +64,18 @@ class Knowledge:
         self.checks_by_place = _by_place(catalogue)
         self.weights = lru_cache(maxsize=512)(self._weights)
         self.checks_for = lru_cache(maxsize=512)(self._checks_for)
-        # All result tables in one, so that every check is looked at in a single product.
-        self._stacked = np.vstack([table for _, table in self.results.values()])
+        # All result tables in one, so that every check is looked at in a single product;
+        # causes in rows, since some of them are taken out for every question.
+        self._stacked = np.vstack([table for _, table in self.results.values()]).T.copy()
         lengths = [len(codes) for codes, _ in self.results.values()]
         self._symptoms_of_causes: Array | None = None
-        self._starts = np.concatenate([[0], np.cumsum(lengths)[:-1]]).astype(np.intp)
+        ends = np.cumsum(lengths).tolist()
+        self._begins = np.array([0, *ends[:-1]], dtype=np.intp)
+        self._slices = {
+            code: slice(begin, end)
+            for code, begin, end in zip(self.results, [0, *ends[:-1]], ends, strict=True)
+        }
+        self.walk_rounds = tuple(c for c in catalogue.checks.values() if c.walkround)
 
     @staticmethod
     def machine_of(kind: tuple[str | int | None, ...]) -> Machine:
@@ -89,28 +98,18 @@ class Knowledge:
             self._symptoms_of_causes = joint / joint.sum(axis=1, keepdims=True)
         return self._symptoms_of_causes
 
-    def spreads(self, rows: Sequence[int], belief: Array) -> dict[str, float]:
-        """Return how far each check's results are spread by the causes believed in.
+    def told_by(self, rows: Sequence[int]) -> "ToldBy":
+        """Return what every check tells of some causes, "something else" among them."""
+        return ToldBy(self._stacked[list(rows)].T, self._slices, self._begins)
 
-        Args:
-            rows: of the causes that `belief` is about, "something else" among them.
-
-        Returns:
-            By check code: the mean absolute difference of P(result | cause) from P(result),
-            summed over the results; 0 for a check that can tell nothing here.
-        """
-        table = self._stacked[:, list(rows)]
-        mean = table @ belief
-        apart = np.abs(table - mean[:, None]) @ belief
-        return dict(
-            zip(self.results, np.add.reduceat(apart, self._starts).tolist(), strict=True)
-        )
-
-    def _checks_for(self, kind: tuple[str | int | None, ...]) -> frozenset[str]:
-        """The checks that a set of this kind can have."""
+    def _checks_for(self, kind: tuple[str | int | None, ...]) -> tuple[Check, ...]:
+        """The checks that a set of this kind can have, but for the walk-round."""
         machine = self.machine_of(kind)
-        checks = self.catalogue.checks.values()
-        return frozenset(check.code for check in checks if admits(check.only, machine))
+        return tuple(
+            check
+            for check in self.catalogue.checks.values()
+            if not check.walkround and admits(check.only, machine)
+        )
 
     def rows_of(self, key: str) -> list[int]:
         """Return the rows a ``component/failure`` or ``component`` stands for."""
@@ -150,6 +149,37 @@ class Knowledge:
         table = np.where(missing, spread, named)
         table = np.clip(table, 0.01, None)
         return codes, table / table.sum(axis=0)
+
+
+@dataclass(frozen=True, slots=True)
+class ToldBy:
+    """P(result | cause) of every check, over some causes.
+
+    Args:
+        table: results of one check after the other in rows.
+        slices: where those of each check are.
+        begins: where they begin.
+    """
+
+    table: Array
+    slices: Mapping[str, slice]
+    begins: NDArray[np.intp]
+
+    def results_of(self, check: str) -> Array:
+        """Return P(result | cause) of a check, results in rows."""
+        return self.table[self.slices[check]]
+
+    def spreads(self, belief: Array) -> dict[str, float]:
+        """Return how far each check's results are spread by the causes believed in.
+
+        Returns:
+            By check code: the mean absolute difference of P(result | cause) from P(result),
+            summed over the results; 0 for a check that can tell nothing here.
+        """
+        mean = self.table @ belief
+        apart = np.abs(self.table - mean[:, None]) @ belief
+        sums = np.add.reduceat(apart, self.begins).tolist()
+        return dict(zip(self.slices, sums, strict=True))
 
 
 def _by_place(catalogue: Catalogue) -> dict[tuple[str, str], list[Check]]:

@@ -1,13 +1,13 @@
 """How like a past case is to the set in trouble, 0 to 1, with reasons."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
-from mendpool.core.diagnosis.facts import Facts, terms_of
+from mendpool.core.diagnosis.facts import KIND_FIELDS, Facts, terms_of
 from mendpool.core.evidence.candidates import Candidates, Names
 from mendpool.core.evidence.case import Case
 from mendpool.core.evidence.fit import Fit
@@ -93,21 +93,41 @@ class _Numbered:
         self.words = np.zeros(room, dtype=np.int64)
 
 
+_SHARED, _DENYING, _SAME, _NOT_SAME, _FUEL, _EXCITATION, _DETAIL, _MARKS = range(1, 9)
+"""What a term of a case is to the question, and one more than the last of these."""
+
+_OTHER = {"fuel": _FUEL, "excitation": _EXCITATION}
+_KIND_MARKS = [_FUEL, _EXCITATION, _DETAIL]
+_MOST_KIND = [1, 1, len(KIND_FIELDS)]
+
+
+def _times_kind() -> Floats:
+    """Return what another kind of set multiplies by: other fuel, excitation, other details."""
+    times = np.empty([most + 1 for most in _MOST_KIND])
+    times[:, :, 0] = np.outer((1.0, _OTHER_FUEL), (1.0, _OTHER_EXCITATION))
+    for details in range(len(KIND_FIELDS)):
+        times[:, :, details + 1] = times[:, :, details] * _OTHER_DETAIL
+    return times
+
+
+_TIMES_KIND = _times_kind()
+
+
 class Liker:
-    """Compares cases with one question; the question's side is prepared once."""
+    """Compares cases with one question; the question's side is prepared once.
+
+    What is compared are terms alone: they restate what a case says of the set, of what it
+    did and did not do, of looks and readings, and of words and parts (`facts.terms_of`).
+    """
 
     def __init__(self, facts: Facts, weights: Weights) -> None:
         """Take the facts and the weights of the fit in use."""
         self._weights = weights
-        self._showing = frozenset(facts.symptoms)
+        self._showing = [f"n:{code}" for code in facts.symptoms]
         self._symptoms = weights.bag(f"s:{code}" for code in facts.symptoms)
         self._words = weights.bag(t for t in terms_of(facts) if t.startswith(("w:", "c:")))
         self._found = dict(facts.found or {})
         self._kind = facts.kind
-        self._kind_factors = [
-            (field, value, _OTHER.get(field, _OTHER_DETAIL))
-            for field, value in facts.kind.items()
-        ]
         self._order = sorted(
             self._symptoms.terms, key=lambda term: (-weights.weight(term), term)
         )
@@ -125,14 +145,15 @@ class Liker:
         """
         held = Candidates.of(cases)
         symptoms, words = self._weights.squares(held)
-        places, of = self._shared(held)
+        places, of, marks = self._marked(held)
         total, weight = np.zeros(len(held)), np.zeros(len(held))
+        shared = marks == _SHARED
         for squares, ours, share in (
             (symptoms, self._symptoms, _SYMPTOMS),
             (words, self._words, _WORDS),
         ):
             theirs = _sums(squares, held)
-            both = np.bincount(of, squares[places], minlength=len(held))
+            both = np.bincount(of[shared], squares[places[shared]], minlength=len(held))
             lengths = ours.length * np.sqrt(theirs)
             alike = np.divide(both, lengths, out=np.zeros(len(held)), where=lengths > 0)
             if ours is self._symptoms:
@@ -141,56 +162,41 @@ class Liker:
                 speak = (theirs > 0) & bool(ours.terms)
             weight[speak] += share
             total[speak] += share * alike[speak]
-        self._count_readings(held, total, weight)
-        score = np.divide(total, weight, out=np.zeros(len(held)), where=weight > 0).tolist()
-        kinds: dict[int, float] = {}
-        scores = []
-        for one, case in zip(score, held.cases, strict=True):
-            # Cases of an index share what is the same in many of them.
-            kind = kinds.get(id(case.kind))
-            if kind is None:
-                kind = kinds[id(case.kind)] = self._same_kind(case.kind)
-            less = one * kind
-            if case.absent and not self._showing.isdisjoint(case.absent):
-                less *= _DENIED
-            less = round(less, 4)
-            scores.append(less if less >= _FLOOR else 0.0)
-        return scores
+        count = np.bincount(of * _MARKS + marks, minlength=len(held) * _MARKS)
+        count = count.reshape(len(held), _MARKS)
+        looks = count[:, _SAME] + count[:, _NOT_SAME]
+        looked = looks > 0
+        weight[looked] += _READINGS
+        total[looked] += _READINGS * count[looked, _SAME] / looks[looked]
+        less = np.divide(total, weight, out=np.zeros(len(held)), where=weight > 0)
+        less *= _TIMES_KIND[tuple(np.minimum(count[:, _KIND_MARKS], _MOST_KIND).T)]
+        less[count[:, _DENYING] > 0] *= _DENIED
+        # Not NumPy's rounding, which multiplies first and may miss by one in the last place.
+        return [score if (score := round(one, 4)) >= _FLOOR else 0.0 for one in less.tolist()]
 
-    def _shared(self, held: Candidates) -> tuple[Whole, Whole]:
-        """Return where the question's terms are among those of the candidates, and in which."""
-        ours = held.names.find(self._symptoms.terms | self._words.terms)
-        flags = np.zeros(len(held.names), dtype=np.bool_)
-        flags[list(ours.values())] = True
-        places = np.flatnonzero(flags[held.numbers])
-        return places, np.searchsorted(held.starts, places, "right") - 1
+    def _marked(self, held: Candidates) -> tuple[Whole, Whole, Whole]:
+        """Return where the candidates' terms bear on the question's, in which case, and how.
 
-    def _count_readings(self, held: Candidates, total: Floats, weight: Floats) -> None:
-        """Add the share of looks and readings made on both that showed the same."""
-        if not self._found:
-            return
-        told: dict[str, bool | None] = {}
-        for place, case in enumerate(held.cases):
-            same = both = 0
-            for entry in case.found:
-                if entry not in told:
-                    check, result = entry.split("=", 1)
-                    ours = self._found.get(check)
-                    told[entry] = None if ours is None else ours == result
-                if (here := told[entry]) is not None:
-                    both += 1
-                    same += here
-            if both:
-                weight[place] += _READINGS
-                total[place] += _READINGS * same / both
-
-    def _same_kind(self, kind: Mapping[str, str | int]) -> float:
-        factor = 1.0
-        for field, value, other in self._kind_factors:
-            # A field that is not known speaks neither for nor against.
-            if kind.get(field, value) != value:
-                factor *= other
-        return factor
+        A case has one term at most of each check and each field of the set; what one side
+        does not know speaks neither for nor against.
+        """
+        names = held.names
+        marks = np.zeros(len(names), dtype=np.uint8)
+        marks[list(names.find(self._symptoms.terms | self._words.terms).values())] = _SHARED
+        marks[list(names.find(self._showing).values())] = _DENYING
+        for check, result in self._found.items():
+            ours = f"r:{check}={result}"
+            for term, number in names.headed(f"r:{check}="):
+                marks[number] = _SAME if term == ours else _NOT_SAME
+        for field, value in self._kind.items():
+            ours = f"k:{field}={value}"
+            for term, number in names.headed(f"k:{field}="):
+                if term != ours:
+                    marks[number] = _OTHER.get(field, _DETAIL)
+        marked = marks[held.numbers]
+        places = np.flatnonzero(marked)
+        of = np.searchsorted(held.starts, places, "right") - 1
+        return places, of, marked[places].astype(np.int64)
 
     def because(self, case: Case) -> tuple[str, ...]:
         """Return what the case shares with the question, the rarest symptom first."""
@@ -207,9 +213,6 @@ class Liker:
             if field in _OTHER and case.kind.get(field) == value
         ]
         return tuple(reasons[:6])
-
-
-_OTHER = {"fuel": _OTHER_FUEL, "excitation": _OTHER_EXCITATION}
 
 
 def _found(case: Case) -> dict[str, str]:

@@ -15,8 +15,8 @@ from mendpool.core.catalogue.model import Check
 from mendpool.core.diagnosis.beliefs import Beliefs
 from mendpool.core.diagnosis.board import LAST_RESORT, Board, barred_states, lay_out
 from mendpool.core.diagnosis.cautions import OfSteps
-from mendpool.core.diagnosis.costs import Fix
 from mendpool.core.diagnosis.covers import Opened
+from mendpool.core.diagnosis.cures import Cures, Fix
 from mendpool.core.diagnosis.decide import CLOSE, Choice, Do, Options, base_value, choose
 from mendpool.core.diagnosis.facts import Facts
 from mendpool.core.diagnosis.gates import gate_step
@@ -76,7 +76,7 @@ def make_plan(  # noqa: PLR0913, PLR0917 - what a plan is made from
     facts: Facts,
     beliefs: Beliefs,
     knowledge: Knowledge,
-    cures: Mapping[Fix, Mapping[int, float]],
+    cures: Cures,
     reported_minutes: Mapping[Fix, Sequence[float]],
     gates: Sequence[Gate] = (),
     must_run: float | str | None = None,
@@ -276,8 +276,8 @@ def _walk_rounds(facts: Facts, knowledge: Knowledge) -> list[Check]:
     answered = facts.found or {}
     return [
         check
-        for check in knowledge.catalogue.checks.values()
-        if check.walkround and check.code not in answered and admits(check.only, facts.machine)
+        for check in knowledge.walk_rounds
+        if check.code not in answered and admits(check.only, facts.machine)
     ]
 
 

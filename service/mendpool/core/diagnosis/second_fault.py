@@ -12,13 +12,14 @@ Source:
     the logarithm of the product of P(each piece) over P(all of them); from memory.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import log
 
 import numpy as np
 
 from mendpool.core.diagnosis.beliefs import Beliefs, cure_of
+from mendpool.core.diagnosis.cures import Cures, Fix
 from mendpool.core.diagnosis.facts import Facts
 from mendpool.core.diagnosis.knowledge import Array, Knowledge
 from mendpool.core.evidence.getting_by import only_gets_by
@@ -31,8 +32,6 @@ question in a hundred of the simulator, all of which have one fault."""
 UNKNOWN_MUCH = 0.3
 """From this share of "something else" on, nothing listed fits."""
 _LEAST_LEFT = 0.03
-
-Fix = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +46,7 @@ def what_remains(
     facts: Facts,
     beliefs: Beliefs,
     knowledge: Knowledge,
-    cures: Mapping[Fix, Mapping[int, float]],
+    cures: Cures,
 ) -> Remaining:
     """Return the beliefs to plan by where one fault alone does not explain it all."""
     helped = _cured_something(facts.tried, knowledge.catalogue.sets.protections)
@@ -145,12 +144,12 @@ def _with_done(
     probability: Array,
     helped: Sequence[Fix],
     knowledge: Knowledge,
-    cures: Mapping[Fix, Mapping[int, float]],
+    cures: Cures,
 ) -> Array:
     """Take what was cured for cured: "improved" spoke for its causes, what remains does not."""
     rest = probability.copy()
     for fix in helped:
-        works = cures.get(fix, {})
+        works = cures.of(fix)
         for row in knowledge.rows_of_component.get(fix[0], ()):
             q = works.get(row, cure_of(knowledge, row, fix[1]))
             rest[row] *= max(_LEAST_LEFT, 1.0 - q) / (1.0 + q)

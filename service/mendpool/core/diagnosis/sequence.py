@@ -27,68 +27,100 @@ _BLOCK_TIE = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class _Layout:
-    """The open repairs in columns, groups together and the largest group first.
+class Laid:
+    """Open repairs in columns, groups together and the largest group first.
 
     Args:
         repairs: which repair each column is.
+        columns: the column of each repair, in the order in which they were given.
         cures: by column and cause.
         group: of each column.
         starts: first column of each group.
         rounds: for each pass, how many columns and groups still take part.
+        ties: what tells two columns apart that tie: the first goes, never both at once.
+        shared: what lies behind covers; None where nothing is shared.
     """
 
     repairs: NDArray[np.intp]
+    columns: NDArray[np.intp]
     cures: Array
     costs: Array
     group: NDArray[np.intp]
     starts: NDArray[np.intp]
     rounds: tuple[tuple[int, int], ...]
+    ties: Array
+    shared: "_Shared | None"
 
 
-def base_values(  # noqa: PLR0913 - one call for all beliefs, by name
-    beliefs: Array,
-    *,
+def laid_out(
     cures: Array,
     costs: Array,
-    last_resort: float,
     repairs: NDArray[np.intp],
     groups: NDArray[np.intp],
-    done: bool = False,
-    covers: Covers | None = None,
-    opened: Array | None = None,
+    covers: Covers | None,
+) -> Laid:
+    """Return the open repairs, one or more, ready for any number of beliefs.
+
+    Args:
+        cures: P(repair works | cause), repairs in rows.
+        costs: minutes, by repair, its cover included.
+        repairs: those still open.
+        groups: as `groups_of` all the repairs.
+        covers: what is shared.
+    """
+    group = groups[repairs]
+    size = np.bincount(group)[group]
+    order = np.lexsort((repairs, group, -size))
+    group, size, which = group[order], size[order], repairs[order]
+    first = np.empty(len(group), dtype=bool)
+    first[0] = True
+    np.not_equal(group[1:], group[:-1], out=first[1:])
+    starts = np.flatnonzero(first)
+    # The largest go first, so that those larger than a round's number are the first ones.
+    numbers = -np.arange(min(_LONGEST, int(size[0])))
+    columns = np.searchsorted(-size, numbers).tolist()
+    rounds = tuple(zip(columns, np.searchsorted(-size[starts], numbers).tolist(), strict=True))
+    back = np.empty_like(order)
+    back[order] = np.arange(len(order))
+    return Laid(
+        which,
+        back,
+        cures[which],
+        costs[which],
+        np.cumsum(first) - 1,
+        starts,
+        rounds,
+        np.asarray(1.0 - _TIE * np.arange(len(which))),
+        None if covers is None else _Shared.of(covers, which),
+    )
+
+
+def base_values(
+    beliefs: Array, laid: Laid, last_resort: float, opened: Array | None, *, done: bool = False
 ) -> Array:
     """Return the expected minutes of the base policy, for each belief.
 
     Args:
         beliefs: one a row; a row need not sum to 1 (minutes scale with it).
-        cures: P(repair works | cause), repairs in rows.
-        costs: minutes, by repair, its cover included.
+        laid: the repairs still open.
         last_resort: minutes of giving up, which always ends it.
-        repairs: those still open.
-        groups: as `groups_of` all the repairs.
-        done: row ``1 + i`` is what is believed after ``repairs[i]`` failed: it is done there.
-        covers: what is shared.
-        opened: by row and cover, 1.0 where the cover is off.
+        opened: by row and cover, 1.0 where the cover is off; None where nothing is shared.
+        done: row ``1 + i`` is what is believed after the repair given at place i failed: it
+            is done there.
     """
-    alive = beliefs.sum(axis=1)
-    if not len(repairs):
-        return np.asarray(last_resort * alive)
-    layout = _laid_out(cures, costs, repairs, groups)
-    usable = np.ones((len(beliefs), len(repairs)))
+    usable = np.ones((len(beliefs), len(laid.repairs)))
     if done:
-        column = np.empty(len(cures), dtype=np.intp)
-        column[layout.repairs] = np.arange(len(repairs))
-        usable[np.arange(1, len(repairs) + 1), column[repairs]] = 0.0
-    if covers is None or opened is None:
-        cost = np.broadcast_to(layout.costs, usable.shape)
-        chance, key = _chains(beliefs, layout, usable, cost)
+        usable[np.arange(1, len(laid.repairs) + 1), laid.columns] = 0.0
+    if laid.shared is None or opened is None:
+        cost = np.broadcast_to(laid.costs, usable.shape)
+        chance, key = _chains(beliefs, laid, usable, cost)
         return _best_prefix(beliefs, chance, key, cost, None, last_resort)
-    shared = _Shared.of(covers, layout.repairs, opened)
-    own = layout.costs - shared.off * shared.saved
-    chance, key = _chains(beliefs, layout, usable, own)
-    cost = _blocks(chance, key, own, shared)
-    return _best_prefix(beliefs, chance, key, cost, shared.later, last_resort)
+    shared = laid.shared
+    off, closed = shared.now(opened)
+    own = laid.costs - off * shared.saved
+    chance, key = _chains(beliefs, laid, usable, own)
+    cost = _blocks(chance, key, own, shared, closed)
+    return _best_prefix(beliefs, chance, key, cost, shared.later(opened), last_resort)
 
 
 def _best_prefix(
@@ -101,10 +133,11 @@ def _best_prefix(
 ) -> Array:
     alive = beliefs.sum(axis=1)
     order = np.argsort(-key, axis=1, kind="stable")
-    rows = np.arange(len(beliefs))[:, None]
-    chance, cost = chance[rows, order], cost[rows, order]
+    # Places in the arrays as they lie: taken so it costs half of what rows and columns do.
+    order += np.arange(0, order.size, order.shape[1])[:, None]
+    chance, cost = chance.take(order), cost.take(order)
     if later is not None:
-        cost[:, 1:] += later[rows, order][:, 1:]
+        cost[:, 1:] += later.take(order)[:, 1:]
     left = alive[:, None] - np.cumsum(chance, axis=1)
     spent = np.cumsum(cost * (left + chance), axis=1)
     return np.asarray(np.minimum(last_resort * alive, (spent + last_resort * left).min(axis=1)))
@@ -121,44 +154,23 @@ def groups_of(cures: Array) -> NDArray[np.intp]:
         reach = further
 
 
-def _laid_out(
-    cures: Array, costs: Array, repairs: NDArray[np.intp], groups: NDArray[np.intp]
-) -> _Layout:
-    group = groups[repairs]
-    size = np.bincount(group)[group]
-    order = np.lexsort((repairs, group, -size))
-    group, size, which = group[order], size[order], repairs[order]
-    first = np.empty(len(group), dtype=bool)
-    first[0] = True
-    np.not_equal(group[1:], group[:-1], out=first[1:])
-    starts = np.flatnonzero(first)
-    # The largest go first, so that those larger than a round's number are the first ones.
-    numbers = -np.arange(min(_LONGEST, int(size[0])))
-    columns = np.searchsorted(-size, numbers).tolist()
-    rounds = tuple(zip(columns, np.searchsorted(-size[starts], numbers).tolist(), strict=True))
-    return _Layout(which, cures[which], costs[which], np.cumsum(first) - 1, starts, rounds)
-
-
-def _chains(
-    beliefs: Array, layout: _Layout, usable: Array, costs: Array
-) -> tuple[Array, Array]:
+def _chains(beliefs: Array, laid: Laid, usable: Array, costs: Array) -> tuple[Array, Array]:
     """Each group in its own greedy order: the chance of each repair in its turn, and its key.
 
     The key falls along a group, so that a stable sort by it merges the groups.
     """
     left, shape = beliefs, usable.shape
     chance, key = np.zeros(shape), np.zeros(shape)
-    # Of two that tie, the first column goes: never both at once.
-    usable = usable * (1.0 - _TIE * np.arange(shape[1]))
-    for number, (columns, groups) in enumerate(layout.rounds):
-        cures = layout.cures[:columns]
+    usable *= laid.ties
+    for number, (columns, groups) in enumerate(laid.rounds):
+        cures = laid.cures[:columns]
         works = left @ cures.T
         ratio = works / costs[:, :columns] * usable[:, :columns]
-        best = np.maximum.reduceat(ratio, layout.starts[:groups], axis=1)
-        take = (ratio == best[:, layout.group[:columns]]) & (ratio > 0)
+        best = np.maximum.reduceat(ratio, laid.starts[:groups], axis=1)
+        take = (ratio == best[:, laid.group[:columns]]) & (ratio > 0)
         chance[:, :columns] += works * take
         key[:, :columns] += ratio * take * (1.0 - _TIE * number)
-        if number + 1 < len(layout.rounds):
+        if number + 1 < len(laid.rounds):
             usable[:, :columns] *= ~take
             # Groups share no cause, so that each cause is touched by one repair at most.
             left = left * (1.0 - take.astype(np.float64) @ cures)
@@ -167,41 +179,58 @@ def _chains(
 
 @dataclass(frozen=True, slots=True)
 class _Shared:
-    """What lies behind covers, by column of the layout.
+    """What lies behind covers, by column of the repairs laid out.
 
     Args:
         saved: minutes each repair takes less where its cover is off.
-        off: by row and column, 1 where it is off, or where a block pays for it instead.
-        later: minutes to add again to all but the next repair; None where there are none.
-        members: of each shared cover that may stay off, its columns.
-        closed: by row and such cover, 1 where it is still on.
+        behind: by cover and column, 1 where the repair lies behind it.
+        shut: by cover, 1 where it must be closed before the set is run; None where none must.
+        covers: those with several behind them that may stay off.
+        members: their columns.
+        blocks: 1 for all of those columns: a block pays for the cover.
+        minutes: what each of the covers takes.
     """
 
     saved: Array
-    off: Array
-    later: Array | None
+    behind: Array
+    shut: Array | None
+    covers: NDArray[np.intp]
     members: tuple[NDArray[np.intp], ...]
-    closed: Array
+    blocks: NDArray[np.intp]
+    minutes: tuple[float, ...]
 
     @classmethod
-    def of(cls, covers: Covers, repairs: NDArray[np.intp], opened: Array) -> "_Shared":
-        """Return what is shared among these repairs, by what is off in each row."""
+    def of(cls, covers: Covers, repairs: NDArray[np.intp]) -> "_Shared":
+        """Return what is shared among these repairs."""
         behind = covers.behind(repairs)
-        saved = np.array(covers.saved_by_repair)[repairs]
-        stays = np.array(covers.stays, dtype=bool)
-        off = opened @ behind
-        later = None
-        if not stays.all():
-            # What must be closed before the set is run helps the very next repair only.
-            later = ((opened * ~stays) @ behind) * saved
-        shared = np.flatnonzero((behind.sum(axis=1) > 1) & stays)
+        saved = covers.minutes_of_repair[repairs]
+        shared = np.flatnonzero((behind.sum(axis=1) > 1) & covers.stay)
         members = tuple(np.flatnonzero(behind[k]) for k in shared)
-        for columns in members:
-            off[:, columns] = 1.0
-        return cls(saved, off, later, members, 1.0 - opened[:, shared])
+        return cls(
+            saved,
+            behind.astype(np.float64),
+            None if covers.stay.all() else (~covers.stay).astype(np.float64),
+            shared,
+            members,
+            np.flatnonzero(behind[shared].any(axis=0)),
+            tuple(float(saved[columns].max()) for columns in members),
+        )
+
+    def now(self, opened: Array) -> tuple[Array, Array]:
+        """Return what is off by row and column, and what is closed by row and shared cover."""
+        off = opened @ self.behind
+        off[:, self.blocks] = 1.0
+        return off, 1.0 - opened[:, self.covers]
+
+    def later(self, opened: Array) -> Array | None:
+        """Return minutes to add again to all but the next repair; None where there are none.
+
+        What must be closed before the set is run helps the very next repair only.
+        """
+        return None if self.shut is None else ((opened * self.shut) @ self.behind) * self.saved
 
 
-def _blocks(chance: Array, key: Array, own: Array, shared: _Shared) -> Array:
+def _blocks(chance: Array, key: Array, own: Array, shared: _Shared, closed: Array) -> Array:
     """Let what lies behind one closed cover go as a block; `key` is changed in place.
 
     Returns:
@@ -213,7 +242,7 @@ def _blocks(chance: Array, key: Array, own: Array, shared: _Shared) -> Array:
     rows = np.arange(len(own))
     for k, columns in enumerate(shared.members):
         works, minutes, alone = chance[:, columns], own[:, columns], key[:, columns]
-        cover = shared.saved[columns].max() * shared.closed[:, k]
+        cover = shared.minutes[k] * closed[:, k]
         best = (works / (minutes + cover[:, None])).max(axis=1)
         # The best few are all that pay more than the block as a whole does; two passes come
         # to it or stand close to it.
@@ -225,9 +254,8 @@ def _blocks(chance: Array, key: Array, own: Array, shared: _Shared) -> Array:
         # A cover that is off is paid for: each behind it stands by itself.
         together = np.minimum(alone, best[:, None]) * (1.0 + _BLOCK_TIE)
         together = np.where(alone >= best[:, None], together + _BLOCK_TIE * alone, alone)
-        closed = shared.closed[:, k] > 0
-        alone = np.where(closed[:, None], together, alone)
+        alone = np.where(closed[:, k, None] > 0, together, alone)
         key[:, columns] = alone
         first = columns[alone.argmax(axis=1)]
-        cost[rows, first] += shared.saved[first] * shared.closed[:, k]
+        cost[rows, first] += shared.saved[first] * closed[:, k]
     return cost

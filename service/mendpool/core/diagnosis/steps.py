@@ -91,7 +91,8 @@ def fix_steps(
     """
     component, action = told.board.fixes[which]
     price, catalogue = told.board.prices[which], told.knowledge.catalogue
-    remedies = remedies_of((component, action), told.knowledge, told.beliefs)
+    fix = component, action
+    remedies = remedies_of(fix, told.knowledge, told.beliefs.probability.tolist())
     label = catalogue.components[component].label
     did = catalogue.vocabulary.actions[action]
     step = Step(

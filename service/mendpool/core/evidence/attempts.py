@@ -1,6 +1,6 @@
 """What the attempts of a case prove: what was done, whether it then ran, what was found."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from mendpool.core.evidence.case import Case, Tried
@@ -73,6 +73,31 @@ def is_try(attempt: Tried) -> bool:
     repair, and a dead new part does not count against its cause.
     """
     return attempt.result in _TRIED and attempt.action != "test"
+
+
+class Try(NamedTuple):
+    """A try of a repair: the case, its attempt, what the case weighs, and whether it cured."""
+
+    case: Case
+    attempt: Tried
+    weight: float
+    cured: bool
+
+
+def tries_of(cases: Iterable[tuple[Case, float]], protections: frozenset[str]) -> list[Try]:
+    """Return every try over the cases, in order; what only gets a set by is none.
+
+    Args:
+        cases: with their weights.
+        protections: codes of components whose removal is a get-by.
+    """
+    return [
+        Try(case, attempt, weight, attempt.result == "fixed")
+        for case, weight in cases
+        if not case.defeated  # all of it is a get-by
+        for attempt in case.attempts
+        if is_try(attempt) and not only_gets_by(attempt.component, attempt.action, protections)
+    ]
 
 
 def gets_by(case: Case, attempt: Tried, protections: frozenset[str]) -> bool:

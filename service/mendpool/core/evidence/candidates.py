@@ -2,11 +2,14 @@
 
 What an index finds are numbers already, and a sum over numbers costs a hundredth of one over
 words. Cases that come from elsewhere are numbered here, so that there is one way to compare.
+A case itself is made only where somebody looks at it: most of what is found is compared, and
+of a few alone is it shown what they say.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from typing import overload
+from dataclasses import dataclass, replace
+from typing import NamedTuple, Protocol, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +19,10 @@ from mendpool.core.evidence.case import Case
 Numbers = NDArray[np.uint32]
 Starts = NDArray[np.int64]
 Flags = NDArray[np.bool_]
+Places = NDArray[np.int64]
+
+_HEADED = ("r:", "k:")
+"""Terms that say which value something has, ``mark:what=value``."""
 
 
 class Names:
@@ -26,6 +33,7 @@ class Names:
         self.terms = list(terms)
         self._numbers = _Numbers(self.terms)
         self._beginning: dict[tuple[str, ...], Flags] = {}
+        self._headed = _Headed(0, {})
 
     def __len__(self) -> int:
         return len(self.terms)
@@ -45,6 +53,23 @@ class Names:
             more = [term.startswith(kinds) for term in self.terms[len(flags) :]]
             flags = self._beginning[kinds] = np.concatenate([flags, np.array(more)])
         return flags
+
+    def headed(self, head: str) -> Sequence[tuple[str, int]]:
+        """Return the terms that begin with ``mark:what=``, with their numbers.
+
+        Each term is looked at once. Any thread may ask, as for `beginning`.
+        """
+        known = self._headed
+        if known.upto < len(self.terms):
+            more = dict(known.of)
+            upto = len(self.terms)
+            for number in range(known.upto, upto):
+                term = self.terms[number]
+                if term.startswith(_HEADED):
+                    what = term[: term.find("=") + 1]
+                    more[what] = (*more.get(what, ()), (term, number))
+            known = self._headed = _Headed(upto, more)
+        return known.of.get(head, ())
 
     def number(self, terms: Iterable[str]) -> list[int]:
         """Return the number of each term, given now if it has none. One thread at a time."""
@@ -66,52 +91,118 @@ class _Numbers(dict[str, int]):
         return number
 
 
+class _Headed(NamedTuple):
+    """Terms by what they begin with, of the first so many."""
+
+    upto: int
+    of: Mapping[str, tuple[tuple[str, int], ...]]
+
+
+class Source(Protocol):
+    """Makes the cases of candidates when they are looked at."""
+
+    def cases(self, places: Sequence[int], *, terms: bool) -> list[Case]:
+        """Return the cases at some places, in their order.
+
+        Args:
+            terms: whether their terms are wanted; else a case may come without.
+        """
+        ...
+
+
+class _Made:
+    """Cases that are there already."""
+
+    def __init__(self, cases: Sequence[Case]) -> None:
+        self._cases = cases
+
+    def cases(self, places: Sequence[int], *, terms: bool) -> list[Case]:  # noqa: ARG002
+        """Return those that are there, their terms with them."""
+        return [self._cases[place] for place in places]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Candidates(Sequence[Case]):
     """Cases in some order, with the numbers of their terms.
 
     Args:
-        cases: the cases.
         numbers: their terms, case after case, none twice in a case.
         starts: where those of each case begin, and at last where they end.
         names: what the numbers stand for.
+        people: who told each, as the opaque number.
+        rank: the place of each in the order of their ids.
+        well: whether it is of a set with nothing wrong.
+        source: what makes the cases.
+        vouched_for: people whose cases count fully, whatever the case itself says.
     """
 
-    def __init__(
-        self, cases: Sequence[Case], numbers: Numbers, starts: Starts, names: Names
-    ) -> None:
-        self.cases = cases
-        self.numbers = numbers
-        self.starts = starts
-        self.names = names
+    numbers: Numbers
+    starts: Starts
+    names: Names
+    people: Places
+    rank: Places
+    well: Flags
+    source: Source
+    vouched_for: AbstractSet[int] = frozenset()
 
     @classmethod
-    def of(cls, cases: Sequence[Case]) -> "Candidates":
-        """Return cases with their terms numbered; candidates are given back as they are."""
+    def of(cls, cases: Sequence[Case], names: Names | None = None) -> "Candidates":
+        """Return cases with their terms numbered; candidates are given back as they are.
+
+        Args:
+            names: the numbers that there are already; terms that have none are given one.
+        """
         if isinstance(cases, Candidates):
             return cases
-        names, numbers, starts = Names(), [], [0]
+        names = Names() if names is None else names
+        numbers, starts = list[int](), [0]
         for case in cases:
             numbers += names.number(dict.fromkeys(case.terms))
             starts.append(len(numbers))
+        rank = np.empty(len(cases), dtype=np.int64)
+        rank[sorted(range(len(cases)), key=lambda place: cases[place].id)] = range(len(cases))
         return cls(
-            cases, np.array(numbers, dtype=np.uint32), np.array(starts, dtype=np.int64), names
+            np.array(numbers, dtype=np.uint32),
+            np.array(starts, dtype=np.int64),
+            names,
+            np.array([case.group for case in cases], dtype=np.int64),
+            rank,
+            np.array([case.outcome == "well" for case in cases], dtype=np.bool_),
+            _Made(cases),
         )
 
-    def vouching_for(self, groups: AbstractSet[int]) -> "Candidates":
+    def vouching_for(self, people: AbstractSet[int]) -> "Candidates":
         """Return the same, the reports of these contributors counting fully."""
-        if not groups or all(c.vouched or c.group not in groups for c in self.cases):
-            return self
-        cases = [
-            case._replace(vouched=True) if case.group in groups else case for case in self.cases
+        return replace(self, vouched_for=people) if people else self
+
+    def whole(self, places: Sequence[int]) -> list[Case]:
+        """Return the cases at some places, in their order."""
+        return self._vouched(self.source.cases(places, terms=True))
+
+    def without_terms(self, places: Sequence[int]) -> list[Case]:
+        """Return cases that may lack their terms, which are here as numbers and cost most."""
+        return self._vouched(self.source.cases(places, terms=False))
+
+    def _vouched(self, cases: list[Case]) -> list[Case]:
+        if not self.vouched_for:
+            return cases
+        return [
+            case._replace(vouched=True)
+            if case.group in self.vouched_for and not case.vouched
+            else case
+            for case in cases
         ]
-        return Candidates(cases, self.numbers, self.starts, self.names)
 
     def __len__(self) -> int:
-        return len(self.cases)
+        return len(self.people)
+
+    def __iter__(self) -> Iterator[Case]:
+        return iter(self.whole(range(len(self))))
 
     @overload
     def __getitem__(self, place: int) -> Case: ...
     @overload
     def __getitem__(self, place: slice) -> Sequence[Case]: ...
     def __getitem__(self, place: int | slice) -> Case | Sequence[Case]:
-        return self.cases[place]
+        wanted = range(len(self))[place]
+        return self.whole(wanted) if isinstance(wanted, range) else self.whole([wanted])[0]

@@ -145,6 +145,16 @@ def cured_by(case: Case, protections: Collection[str]) -> tuple[Tried, ...]:
     )
 
 
+def is_cured(case: Case, protections: Collection[str]) -> bool:
+    """Tell whether any attempt cured, as `cured_by`."""
+    if case.defeated:
+        return False
+    for a in case.attempts:
+        if a.result == "fixed" and not only_gets_by(a.component, a.action, protections):
+            return True
+    return False
+
+
 def components_at_fault(case: Case, protections: Collection[str]) -> tuple[str, ...]:
     """Return what was at fault: as reported, else what the cure was done to.
 

@@ -15,8 +15,6 @@ from mendpool.core.evidence.ledger import gathered
 
 Places = NDArray[np.int64]
 
-_WORD = 64
-
 
 def firsts(held: Candidates, order: Sequence[int]) -> list[int]:
     """Return the places whose case is no copy of an earlier one, in their order.
@@ -31,8 +29,7 @@ def firsts(held: Candidates, order: Sequence[int]) -> list[int]:
     owner = np.repeat(np.arange(len(order)), np.diff(begins))[telling]
     numbers = numbers[telling]
     lengths = np.bincount(owner, minlength=len(order))
-    person = np.array([held.cases[place].group for place in order], dtype=np.int64)
-    earlier = _alike(numbers, owner, lengths, person)
+    earlier = _alike(numbers, owner, lengths, held.people[order])
     ends = np.cumsum(lengths).tolist()
     said = set[bytes]()
     stands: list[bool] = []
@@ -50,8 +47,7 @@ def _alike(
 ) -> dict[int, list[int]]:
     """Return for each case the earlier ones of its person that it is nearly alike to."""
     one, other = _of_one_person(np.where(lengths >= NEAR_LEAST, person, -1))
-    held = _bits(numbers, owner, len(lengths))
-    shared = np.bitwise_count(held[one] & held[other]).sum(axis=1, dtype=np.int64)
+    shared = _shared(numbers, owner, lengths, one, other)
     alike = shared > ALIKE * (lengths[one] + lengths[other] - shared)
     found: dict[int, list[int]] = {}
     for first, later in zip(one[alike].tolist(), other[alike].tolist(), strict=True):
@@ -71,10 +67,15 @@ def _of_one_person(person: Places) -> tuple[Places, Places]:
     return order[one], order[one + 1 + step]
 
 
-def _bits(numbers: NDArray[np.uint32], owner: Places, count: int) -> NDArray[np.uint64]:
-    """Return what each case says as a row of bits, one for each thing that any of them says."""
-    met, column = np.unique(numbers, return_inverse=True)
-    width = (len(met) // _WORD + 1) * _WORD
-    flags = np.zeros((count, width), dtype=np.bool_)
-    flags[owner, column] = True
-    return np.packbits(flags, axis=1).view(np.uint64)
+def _shared(
+    numbers: NDArray[np.uint32], owner: Places, lengths: Places, one: Places, other: Places
+) -> Places:
+    """Return how much each two cases have in common, by looking one's up in the other's."""
+    apart = int(numbers.max(initial=0)) + 1
+    said = np.sort(owner * apart + numbers)
+    begins = np.concatenate([[0], np.cumsum(lengths)])
+    fresh, at = gathered(begins, one)
+    pair = np.repeat(np.arange(len(one)), np.diff(fresh))
+    wanted = other[pair] * apart + numbers[at]
+    found = said.take(np.searchsorted(said, wanted), mode="clip") == wanted
+    return np.bincount(pair[found], minlength=len(one))
