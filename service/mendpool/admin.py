@@ -19,6 +19,7 @@ from mendpool.admin_common import open_store as _store
 from mendpool.admin_common import plainly as _plainly
 from mendpool.admin_common import stop as _stop
 from mendpool.core.errors import Conflict
+from mendpool.listening import NoSuchPlace, keep_to_its_owner, open_to_others
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
 from mendpool.store.schema import schema_state
@@ -95,10 +96,21 @@ def serve(
         int | None,
         typer.Option(min=1, help="Processes that share the port; a core each is enough."),
     ] = None,
+    tls_in_front: Annotated[
+        bool,
+        typer.Option(
+            "--tls-in-front",
+            help="Others reach it through a proxy with TLS only: needed for any address "
+            "but loopback.",
+        ),
+    ] = False,
 ) -> None:
     """Run the service until it is stopped."""
     with _plainly():
         settings = Settings()
+        host = settings.host if host is None else host
+        _may_listen(host, shielded=tls_in_front or settings.tls_in_front)
+        keep_to_its_owner(settings.database_url)
         engine = _store(settings).engine
         quickly_sound(engine)
         engine.dispose()
@@ -110,12 +122,26 @@ def serve(
         with serving_it(engine):
             began = serve_pool(
                 settings,
-                host or settings.host,
+                host,
                 settings.port if port is None else port,
                 workers or settings.workers,
             )
         if not began:
             sys.exit(FAILED)
+
+
+def _may_listen(host: str, *, shielded: bool) -> None:
+    try:
+        if shielded or not open_to_others(host):
+            return
+    except NoSuchPlace:
+        _stop(f"{host} is no address known here: listen at 127.0.0.1.", USAGE)
+    _stop(
+        f"{host or 'An empty host'} is open to other machines, and tokens and reports would "
+        "cross the line unhidden. Listen at 127.0.0.1, or put a proxy with TLS before it and "
+        "say so: --tls-in-front, or MENDPOOL_TLS_IN_FRONT=true.",
+        USAGE,
+    )
 
 
 @app.command("import")
