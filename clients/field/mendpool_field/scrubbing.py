@@ -62,14 +62,19 @@ def drop_word(home: "Path", said: str) -> bool:
 
 def without(body: Mapping[str, Any], said: str) -> tuple[Body, int]:
     """Return a record whose texts have lost a word or words, and how often they stood there."""
-    clean = dict(body)
-    pattern = re.compile(rf"(?<!\w){re.escape(said)}(?!\w)", re.IGNORECASE)
-    times = 0
+    clean, times = dict(body), 0
     for name in _TEXTS:
         if isinstance(clean.get(name), str):
-            clean[name], found = pattern.subn("[name]", clean[name])
+            clean[name], found = cut(clean[name], said)
             times += found
     return clean, times
+
+
+def cut(text: str, said: str) -> tuple[str, int]:
+    """Return a text that has lost a word or words, and how often they stood there."""
+    if not said:
+        return text, 0
+    return re.subn(rf"(?<!\w){re.escape(said)}(?!\w)", "[name]", text, flags=re.IGNORECASE)
 
 
 def both(here: Mapping[str, int], there: object) -> dict[str, int]:
