@@ -66,6 +66,16 @@ def open_store(settings: Settings) -> PoolStore:
     return PoolStore(engine)
 
 
+@contextmanager
+def opened_pool(settings: Settings) -> Iterator[PoolStore]:
+    """Give the open pool, and let go of the database at the end of the block."""
+    store = open_store(settings)
+    try:
+        yield store
+    finally:
+        store.engine.dispose()
+
+
 def members_of(store: PoolStore) -> list[Member]:
     """Return every member but those who came with a parcel and can't sign in."""
     listed = store.list_members()

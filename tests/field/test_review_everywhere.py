@@ -36,11 +36,14 @@ class TestWalked:
         assert report["complaint"] == "runs but no power since [name] lent it"
 
     def test_a_trade_word_is_put_back(self, joined: Run, pool: FakePool) -> None:
-        told = joined(*WALK, typed=lines(*TO_THE_NOTE, NOTE, "p", "3", "y"))
+        told = joined(*WALK, typed=lines(*TO_THE_NOTE, NOTE, "p", "3", "", "y"))
         assert told.exit_code == 0, told.output
         (report,) = pool.reports.values()
         assert report["note"] == "ask [name] about the Zimbelring, it squeals"
-        assert json.loads(joined("kept-words", "--json").stdout) == {"words": ["zimbelring"]}
+        assert json.loads(joined("kept-words", "--json").stdout) == {
+            "words": ["zimbelring"],
+            "shared": [],
+        }
 
     def test_more_is_taken_out_of_what_was_said_and_of_the_note_here_too(
         self, joined: Run, pool: FakePool, home: Path
@@ -71,7 +74,7 @@ class TestWalked:
         assert report["note"] == "nothing"
 
     def test_a_program_is_told_and_asked_the_same(self, joined: Run) -> None:
-        told = joined(*WALK, "--json", typed=lines(*TO_THE_NOTE, NOTE, "p", "3", "y"))
+        told = joined(*WALK, "--json", typed=lines(*TO_THE_NOTE, NOTE, "p", "3", "", "y"))
         assert told.exit_code == 0, told.output
         said = [json.loads(line) for line in told.stdout.splitlines()]
         goes = [one["goes"] for one in said if one["say"] == "goes"]
@@ -121,7 +124,7 @@ class TestFollowup:
     def test_a_person_puts_back_and_takes_out(
         self, joined: Run, pool: FakePool, later: tuple[str, ...]
     ) -> None:
-        told = joined(*later, typed=lines("p", "2", "r", "squeals", "y"))
+        told = joined(*later, typed=lines("p", "2", "", "r", "squeals", "y"))
         assert told.exit_code == 0, told.output
         assert self.sent(pool) == "ask [name] about the Zimbelring, it [name]"
 

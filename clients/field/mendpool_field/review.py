@@ -7,9 +7,10 @@ from mendpool_field import console
 from mendpool_field.compose import without_unshared
 from mendpool_field.errors import BadUsage, FieldError
 from mendpool_field.face import TextFace
+from mendpool_field.kept_words import put_back, share_words
 from mendpool_field.questions import Step
 from mendpool_field.replay import Asks
-from mendpool_field.scrubbing import put_back, scrubbed_here, taken_here, without
+from mendpool_field.scrubbing import scrubbed_here, taken_here, without
 from mendpool_field.sending import previewed
 from mendpool_field.settings import Settings
 
@@ -19,6 +20,10 @@ Taken = Sequence[tuple[str, str]]
 MORE = ("r", "take more words out")
 OR_BACK = ("p", "put a word of the trade back")
 _CHOICES = (("y", "yes"), ("n", "no, and keep nothing"))
+_SHARE = (
+    "The pool scrubs once more, and takes it out there. May its stewards see the word, and no "
+    "name of yours, so that they can mend that?"
+)
 _TICKED = {"cost": "what it cost", "hours": "the hours run", "region": "the region"}
 
 
@@ -139,10 +144,12 @@ def put_one_back(known: Settings, taken: Taken, face: Asks) -> str:
         return ""
     if not all(put_back(known.home, word) for word in name.split()):
         return "Only words can be put back."
-    return (
-        f"“{name}” stays here from now on. The pool may still take it out: tell your steward. "
-        "mendpool kept-words lists them."
-    )
+    stays = f"“{name}” stays here from now on; mendpool kept-words lists such words."
+    shared = face.ask(Step(_SHARE, (("y", "yes"),), "One key; Enter: no"))
+    if shared.strip().lower() not in {"y", "yes"}:
+        return f"{stays} The pool may still take it out."
+    share_words(known.home, name.split())
+    return f"{stays} Your stewards are told the word alone; until then the pool may take it."
 
 
 def _names(taken: Taken) -> list[str]:

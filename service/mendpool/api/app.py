@@ -15,6 +15,7 @@ from mendpool import __version__
 from mendpool._places import place_of
 from mendpool.api import (
     copy_routes,
+    correction_routes,
     joining_routes,
     parcel_routes,
     photo_routes,
@@ -29,6 +30,7 @@ from mendpool.api.problems import KINDS, MEDIA_TYPE, install
 from mendpool.api.seen import Seen, Templates, Watch
 from mendpool.core.privacy.photo import SERVICES
 from mendpool.core.record.answer import Answer
+from mendpool.core.record.correction import Corrections
 from mendpool.core.record.joining import Joining
 from mendpool.core.record.report import Followup, JudgeRequest, Question, Report
 from mendpool.core.workings.registry import WORKINGS
@@ -44,6 +46,7 @@ _BODIES = {
     ("/v1/ask", "post"): Question,
     ("/v1/readings/judge", "post"): JudgeRequest,
     ("/v1/join", "post"): Joining,
+    ("/v1/corrections", "post"): Corrections,
 }
 _WORKINGS_PATH = "/v1/workings/{name}"
 _PARCEL_PATH = "/v1/parcel"
@@ -83,6 +86,7 @@ def make_app(service: Service, watch: Watch | None = None) -> ASGIApp:
         photo_routes,
         question_routes,
         copy_routes,
+        correction_routes,
         joining_routes,
         parcel_routes,
         pool_routes,

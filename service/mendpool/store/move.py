@@ -13,6 +13,7 @@ from mendpool.store.engine import rebuilding, writing
 from mendpool.store.room import AnyRow
 from mendpool.store.tables import (
     CHANGE,
+    CORRECTION,
     FIT,
     FOLLOWUP,
     INVITATION,
@@ -41,6 +42,7 @@ _TABLES = (
     INVITATION,
     JUDGEMENT,
     PHOTO,
+    CORRECTION,
 )
 _PAGE = 500
 _PAGE_OF = {PHOTO.name: 10}  # each up to 400 kB

@@ -9,7 +9,7 @@ from mendpool.store.engine import reading
 
 SchemaState = Literal["missing", "behind", "current", "ahead"]
 
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007")
 """Every revision of the migrations in order, the newest last."""
 
 HEAD = REVISIONS[-1]
