@@ -13,7 +13,7 @@ from sqlalchemy.engine import make_url
 from uuid_utils.compat import uuid7
 
 from mendpool import admin_forget, admin_keep, admin_member, admin_parcel, admin_review
-from mendpool.admin_common import FAILED, INTERRUPTED, REFUSED, USAGE, Json
+from mendpool.admin_common import FAILED, INTERRUPTED, REFUSED, USAGE, Json, opened_pool
 from mendpool.admin_common import now as _now
 from mendpool.admin_common import open_store as _store
 from mendpool.admin_common import plainly as _plainly
@@ -24,7 +24,7 @@ from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
 from mendpool.store.schema import schema_state
 from mendpool.store.served import serving_it
-from mendpool.store.sound import quickly_sound
+from mendpool.store.sound import gap_in_feed, quickly_sound
 
 app = typer.Typer(
     help="Run a pool: make it, serve it, its members.",
@@ -111,15 +111,16 @@ def serve(
         host = settings.host if host is None else host
         _may_listen(host, shielded=tls_in_front or settings.tls_in_front)
         keep_to_its_owner(settings.database_url)
-        engine = _store(settings).engine
-        quickly_sound(engine)
-        engine.dispose()
+        with opened_pool(settings) as store:
+            quickly_sound(store.engine)
+            if (gap := gap_in_feed(store.engine)) is not None:
+                _tell(f"{gap[:1].upper()}{gap[1:]}: run `mendpool pool check`.")
         # Our matrices are small: a second thread costs ten times what it gives.
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         # FastAPI and all that hangs on it, only for the one command that needs it.
         from mendpool.serving import serve as serve_pool
 
-        with serving_it(engine):
+        with serving_it(store.engine):
             began = serve_pool(
                 settings,
                 host,
