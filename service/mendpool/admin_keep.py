@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 _ID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _SQLITE = b"SQLite format 3\0"
+_MANY = 10_000
+"""Reports whose words are not read again within half a minute."""
 
 
 def backup(
@@ -107,7 +109,10 @@ def check(
             from mendpool.main import index_folder, sleeping_place
             from mendpool.usecases.check_pool import pool_findings
 
-            with opened_pool(settings):
+            with opened_pool(settings) as store:
+                if not quick and store.report_count() > _MANY:
+                    says = "Reading every word again takes minutes; --quick leaves that out."
+                    typer.echo(says, err=True)
                 place = sleeping_place(settings)
             folder = index_folder(settings, place.catalogue, place.store)
             found = list(pool_findings(place, folder, quick=quick))

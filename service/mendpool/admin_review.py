@@ -51,6 +51,12 @@ def review(
     everything: Annotated[
         bool, typer.Option("--all", help="List those too that a steward let stand.")
     ] = False,
+    newest: Annotated[
+        int | None,
+        typer.Option(
+            "--newest", metavar="N", min=1, help="Look at so many of the newest; 5,000 else."
+        ),
+    ] = None,
     words: Annotated[
         bool,
         typer.Option("--words", help="List the words that members put back, by how many did."),
@@ -78,7 +84,7 @@ def review(
             return
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         if withdraw is None and keep is None:
-            _list(settings, store, everything=everything, as_json=as_json)
+            _list(settings, store, newest, everything=everything, as_json=as_json)
             return
         from mendpool.usecases.review import let_stand, take_back
 
@@ -105,11 +111,23 @@ def _do(settings: Settings, act: Act, report: UUID, steward: "Member", reason: s
         raise Conflict(f"There is no report {report}, or it was withdrawn.") from error
 
 
-def _list(settings: Settings, store: "PoolStore", *, everything: bool, as_json: bool) -> None:
+def _list(
+    settings: Settings,
+    store: "PoolStore",
+    newest: int | None,
+    *,
+    everything: bool,
+    as_json: bool,
+) -> None:
     from mendpool.core.catalogue.files import packaged_catalogue
-    from mendpool.usecases.review import flagged
+    from mendpool.usecases.review import NEWEST, flagged
 
-    found = flagged(store, packaged_catalogue(settings.cache_dir), everything=everything)
+    catalogue, most = packaged_catalogue(settings.cache_dir), newest or NEWEST
+    held = store.report_count()
+    if held > most:
+        says = f"Looking at the newest {most:,} of {held:,} reports; --newest N looks further."
+        typer.echo(says, err=True)
+    found = flagged(store, catalogue, everything=everything, newest=most)
     for one in found:
         if as_json:
             told = {
