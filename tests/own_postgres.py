@@ -69,10 +69,15 @@ class OwnServer:
 
 
 @contextmanager
-def own_server() -> Iterator[OwnServer]:
-    """Give a running server of one's own, or skip the test with the reason."""
+def own_server(*, sums: bool = False) -> Iterator[OwnServer]:
+    """Give a running server of one's own, or skip the test with the reason.
+
+    Args:
+        sums: every page carries a checksum, as in `docker-compose.yml`.
+    """
     with _place() as made:
         make = [made.programs / "initdb", "-D", made.data, "-A", "trust", "-U", "mendpool"]
+        make += ["--data-checksums"] if sums else []
         _as(_account(), [*make, "-N", "-E", "UTF8"])
         with _running(made):
             yield made

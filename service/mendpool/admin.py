@@ -13,17 +13,18 @@ from sqlalchemy.engine import make_url
 from uuid_utils.compat import uuid7
 
 from mendpool import admin_forget, admin_keep, admin_member, admin_parcel, admin_review
-from mendpool.admin_common import FAILED, INTERRUPTED, REFUSED, USAGE, Json
+from mendpool.admin_common import FAILED, INTERRUPTED, REFUSED, USAGE, Json, opened_pool
 from mendpool.admin_common import now as _now
 from mendpool.admin_common import open_store as _store
 from mendpool.admin_common import plainly as _plainly
 from mendpool.admin_common import stop as _stop
 from mendpool.core.errors import Conflict
+from mendpool.listening import NoSuchPlace, keep_to_its_owner, open_to_others
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
 from mendpool.store.schema import schema_state
 from mendpool.store.served import serving_it
-from mendpool.store.sound import quickly_sound
+from mendpool.store.sound import gap_in_feed, quickly_sound
 
 app = typer.Typer(
     help="Run a pool: make it, serve it, its members.",
@@ -95,27 +96,53 @@ def serve(
         int | None,
         typer.Option(min=1, help="Processes that share the port; a core each is enough."),
     ] = None,
+    tls_in_front: Annotated[
+        bool,
+        typer.Option(
+            "--tls-in-front",
+            help="Others reach it through a proxy with TLS only: needed for any address "
+            "but loopback.",
+        ),
+    ] = False,
 ) -> None:
     """Run the service until it is stopped."""
     with _plainly():
         settings = Settings()
-        engine = _store(settings).engine
-        quickly_sound(engine)
-        engine.dispose()
+        host = settings.host if host is None else host
+        _may_listen(host, shielded=tls_in_front or settings.tls_in_front)
+        keep_to_its_owner(settings.database_url)
+        with opened_pool(settings) as store:
+            quickly_sound(store.engine)
+            if (gap := gap_in_feed(store.engine)) is not None:
+                _tell(f"{gap[:1].upper()}{gap[1:]}: run `mendpool pool check`.")
         # Our matrices are small: a second thread costs ten times what it gives.
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         # FastAPI and all that hangs on it, only for the one command that needs it.
         from mendpool.serving import serve as serve_pool
 
-        with serving_it(engine):
+        with serving_it(store.engine):
             began = serve_pool(
                 settings,
-                host or settings.host,
+                host,
                 settings.port if port is None else port,
                 workers or settings.workers,
             )
         if not began:
             sys.exit(FAILED)
+
+
+def _may_listen(host: str, *, shielded: bool) -> None:
+    try:
+        if shielded or not open_to_others(host):
+            return
+    except NoSuchPlace:
+        _stop(f"{host} is no address known here: listen at 127.0.0.1.", USAGE)
+    _stop(
+        f"{host or 'An empty host'} is open to other machines, and tokens and reports would "
+        "cross the line unhidden. Listen at 127.0.0.1, or put a proxy with TLS before it and "
+        "say so: --tls-in-front, or MENDPOOL_TLS_IN_FRONT=true.",
+        USAGE,
+    )
 
 
 @app.command("import")

@@ -1,14 +1,17 @@
 """What the operator's commands share: errors as sentences, the clock, the open pool."""
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Annotated, NoReturn
 
 import typer
 from pydantic import ValidationError
+from sqlalchemy.engine import make_url
 
-from mendpool.core.errors import Conflict, MendpoolError, RefusedInput
+from mendpool.core.errors import Conflict, MendpoolError, RefusedInput, TemporarilyImpossible
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
 from mendpool.store.pool_store import PoolStore
@@ -33,6 +36,8 @@ def plainly() -> Iterator[None]:
         stop(f"{told[:1].upper()}{told[1:]}.", REFUSED)
     except Conflict as error:
         stop(str(error), REFUSED)
+    except TemporarilyImpossible as error:
+        stop(_read_only_disk() or str(error), FAILED)
     except MendpoolError as error:
         stop(str(error) or "that can't be done", FAILED)
 
@@ -41,6 +46,21 @@ def stop(says: str, code: int) -> NoReturn:
     """Say why it ends, and end with an exit code."""
     typer.echo(says, err=True)
     raise typer.Exit(code)
+
+
+def _read_only_disk() -> str | None:
+    """Say so where the pool's file lies on a disk that takes no writes; SQLite can't tell."""
+    url = make_url(Settings().database_url)
+    if url.get_backend_name() != "sqlite" or not hasattr(os, "statvfs"):
+        return None
+    folder = Path(str(url.database)).parent
+    if not folder.is_dir() or not os.statvfs(folder).f_flag & os.ST_RDONLY:
+        return None
+    return (
+        f"The disk of {folder} is read-only, and a pool can't be opened there: mount it for"
+        " writing, or copy the pool's file, and its -wal if there is one, to another disk and"
+        " name it in MENDPOOL_DATABASE_URL."
+    )
 
 
 def now() -> datetime:
@@ -64,6 +84,16 @@ def open_store(settings: Settings) -> PoolStore:
         }[state]
         raise MendpoolError(f"The pool's tables are {state}: {todo}.")
     return PoolStore(engine)
+
+
+@contextmanager
+def opened_pool(settings: Settings) -> Iterator[PoolStore]:
+    """Give the open pool, and let go of the database at the end of the block."""
+    store = open_store(settings)
+    try:
+        yield store
+    finally:
+        store.engine.dispose()
 
 
 def members_of(store: PoolStore) -> list[Member]:

@@ -13,11 +13,10 @@ import typer
 from sqlalchemy import Engine
 from sqlalchemy.engine import make_url
 
-from mendpool.admin_common import FAILED, REFUSED, USAGE, Json, now, open_store, plainly, stop
+from mendpool.admin_common import FAILED, REFUSED, USAGE, Json, now, opened_pool, plainly, stop
 from mendpool.core.errors import MendpoolError
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
-from mendpool.store.pool_store import PoolStore
 
 if TYPE_CHECKING:
     from mendpool.core.privacy.anonymity import Anonymity
@@ -25,6 +24,8 @@ if TYPE_CHECKING:
 
 _ID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _SQLITE = b"SQLite format 3\0"
+_MANY = 10_000
+"""Reports whose words are not read again within half a minute."""
 
 
 def backup(
@@ -32,7 +33,7 @@ def backup(
     as_json: Json = False,
 ) -> None:
     """Back the pool up, while it is served too. The backup is opened and counted."""
-    with plainly(), _pool(Settings()) as store:
+    with plainly(), opened_pool(Settings()) as store:
         from mendpool.store.backup import back_up
 
         try:
@@ -108,7 +109,10 @@ def check(
             from mendpool.main import index_folder, sleeping_place
             from mendpool.usecases.check_pool import pool_findings
 
-            with _pool(settings):
+            with opened_pool(settings) as store:
+                if not quick and store.report_count() > _MANY:
+                    says = "Reading every word again takes minutes; --quick leaves that out."
+                    typer.echo(says, err=True)
                 place = sleeping_place(settings)
             folder = index_folder(settings, place.catalogue, place.store)
             found = list(pool_findings(place, folder, quick=quick))
@@ -122,7 +126,7 @@ def check(
 
 def privacy(as_json: Json = False) -> None:
     """Measure how well members hide among each other: as held, coarsened, as a parcel goes."""
-    with plainly(), _pool(Settings()) as store:
+    with plainly(), opened_pool(Settings()) as store:
         from mendpool.usecases.anonymous import hidden_in
 
         hidden = hidden_in(store)
@@ -164,15 +168,6 @@ def _engine(settings: Settings) -> Iterator[Engine]:
         yield engine
     finally:
         engine.dispose()
-
-
-@contextmanager
-def _pool(settings: Settings) -> Iterator[PoolStore]:
-    store = open_store(settings)
-    try:
-        yield store
-    finally:
-        store.engine.dispose()
 
 
 def _taken_back(path: Path) -> list[UUID]:

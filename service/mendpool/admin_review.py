@@ -3,6 +3,7 @@
 import json
 import os
 from collections.abc import Callable
+from dataclasses import asdict
 from datetime import datetime
 from typing import TYPE_CHECKING, Annotated
 from uuid import UUID
@@ -14,7 +15,7 @@ from mendpool.admin_common import (
     Json,
     member_named,
     now,
-    open_store,
+    opened_pool,
     plainly,
     stop,
 )
@@ -50,22 +51,40 @@ def review(
     everything: Annotated[
         bool, typer.Option("--all", help="List those too that a steward let stand.")
     ] = False,
+    newest: Annotated[
+        int | None,
+        typer.Option(
+            "--newest", metavar="N", min=1, help="Look at so many of the newest; 5,000 else."
+        ),
+    ] = None,
+    words: Annotated[
+        bool,
+        typer.Option("--words", help="List the words that members put back, by how many did."),
+    ] = False,
+    drop: Annotated[
+        str | None,
+        typer.Option("--drop", metavar="WORD", help="Erase such a word: it names somebody."),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """List reports to look at, with reasons; withdraw or keep one, for a reason.
 
     Looked at are floods, copies, figures that can't be, advice that can kill, and parts
-    such a set has not.
+    such a set has not. Words that members put back are listed by --words, never with who.
     """
-    with plainly():
-        settings = Settings()
-        store = open_store(settings)
+    with plainly(), opened_pool(settings := Settings()) as store:
+        if drop is not None:
+            _drop(store, drop)
+            return
+        if words:
+            _words(settings, store, everything=everything, as_json=as_json)
+            return
         if trail:
             _trail(store, as_json=as_json)
             return
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         if withdraw is None and keep is None:
-            _list(settings, store, everything=everything, as_json=as_json)
+            _list(settings, store, newest, everything=everything, as_json=as_json)
             return
         from mendpool.usecases.review import let_stand, take_back
 
@@ -92,11 +111,23 @@ def _do(settings: Settings, act: Act, report: UUID, steward: "Member", reason: s
         raise Conflict(f"There is no report {report}, or it was withdrawn.") from error
 
 
-def _list(settings: Settings, store: "PoolStore", *, everything: bool, as_json: bool) -> None:
+def _list(
+    settings: Settings,
+    store: "PoolStore",
+    newest: int | None,
+    *,
+    everything: bool,
+    as_json: bool,
+) -> None:
     from mendpool.core.catalogue.files import packaged_catalogue
-    from mendpool.usecases.review import flagged
+    from mendpool.usecases.review import NEWEST, flagged
 
-    found = flagged(store, packaged_catalogue(settings.cache_dir), everything=everything)
+    catalogue, most = packaged_catalogue(settings.cache_dir), newest or NEWEST
+    held = store.report_count()
+    if held > most:
+        says = f"Looking at the newest {most:,} of {held:,} reports; --newest N looks further."
+        typer.echo(says, err=True)
+    found = flagged(store, catalogue, everything=everything, newest=most)
     for one in found:
         if as_json:
             told = {
@@ -114,6 +145,29 @@ def _list(settings: Settings, store: "PoolStore", *, everything: bool, as_json: 
         count = len(found)
         says = f"{count} to look at: --withdraw ID or --keep ID, with --reason and --as."
         typer.echo(says if count else "Nothing to look at.")
+
+
+def _words(settings: Settings, store: "PoolStore", *, everything: bool, as_json: bool) -> None:
+    from mendpool.core.catalogue.files import packaged_catalogue
+    from mendpool.usecases.corrections import words_to_look_at
+
+    catalogue = packaged_catalogue(settings.cache_dir)
+    found = words_to_look_at(store, catalogue, everything=everything)
+    for one in found:
+        people = "1 person" if one.people == 1 else f"{one.people} people"
+        typer.echo(json.dumps(asdict(one)) if as_json else f"{one.word} ({one.kind}): {people}")
+    if not as_json:
+        says = (
+            "The trade's go into the catalogue's words; --drop WORD erases what names anyone."
+        )
+        typer.echo(says if found else "No word was put back.")
+
+
+def _drop(store: "PoolStore", word: str) -> None:
+    if not store.erase_correction(word.lower()):
+        raise Conflict(f"Nobody put “{word}” back; see `mendpool pool review --words`.")
+    store.erase_remnants()
+    typer.echo(f"“{word}” is erased here. Older backups keep it.")
 
 
 def _trail(store: "PoolStore", *, as_json: bool) -> None:

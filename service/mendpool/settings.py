@@ -49,6 +49,8 @@ class Settings(BaseSettings):
         replica_url: a PostgreSQL that follows the first; questions, search and lists are read
             there as far as it has come.
         host, port: where `serve` listens; loopback by default.
+        tls_in_front: whoever can reach the service comes through a proxy with TLS. Without
+            it `serve` listens to this machine alone.
         workers: how many processes of `serve` share the port.
         requests_a_minute, reports_a_day, photos_a_day: what one member may do before 429.
         metrics_port: where Prometheus is answered, on loopback only; nowhere by default.
@@ -67,6 +69,7 @@ class Settings(BaseSettings):
     replica_url: str | None = None
     host: str = "127.0.0.1"
     port: int = Field(default=8737, ge=0, le=65535)
+    tls_in_front: bool = False
     workers: int = Field(default=1, ge=1, le=64)
     requests_a_minute: int = Field(default=600, ge=1)
     reports_a_day: int = Field(default=500, ge=1)

@@ -44,6 +44,8 @@ def running(
                 pool.put(_said(f"{name} {number} no power since it stood"), name)
         for number in range(FILED):
             pool.put(_said(f"{CANARY} no power {number}, {CANARY} hums"), "alder")
+        words = {"words": [{"word": CANARY, "kind": "name"}]}
+        assert pool.client("alder").post("/v1/corrections", json=words).is_success
         learned = pool.service.place.learned
         learned.fit_if_due(START, at_once=True)
         learned.catch_up()

@@ -5,7 +5,9 @@ from typing import Any
 from uuid import UUID
 
 import pytest
+from typer.testing import CliRunner
 
+from mendpool.admin import app as operator
 from mendpool.core.errors import Conflict, NotAllowed, NotFound
 from mendpool.usecases.review import flagged, let_stand, take_back
 
@@ -89,6 +91,29 @@ def test_a_steward_sees_it_and_lets_it_stand(dangerous: tuple[Pool, str]) -> Non
     let_stand(place, steward, UUID(report), "told as a warning", pool.time[0])
     assert listed(pool) == {}
     assert listed(pool, everything=True) == {report: ["advice"]}
+
+
+def test_only_the_newest_are_looked_at_and_those_taken_back_do_not_count(
+    dangerous: tuple[Pool, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pool, report = dangerous
+    place = pool.service.place
+    later = [pool.put(make_report()) for _ in range(3)]
+    assert pool.client("alder").delete(f"/v1/reports/{later[0]}").status_code == 204
+
+    def found(newest: int) -> set[str]:
+        some = flagged(place.store, place.catalogue, everything=False, newest=newest)
+        return {str(one.report) for one in some}
+
+    assert report not in found(2)
+    assert report in found(3)
+    assert report in found(4)
+    url = pool.store.engine.url.render_as_string(hide_password=False)
+    monkeypatch.setenv("MENDPOOL_DATABASE_URL", url)
+    told = CliRunner().invoke(operator, ["review", "--newest", "2"])
+    assert told.exit_code == 0
+    assert "newest 2 of 4 reports" in told.stderr
+    assert report not in told.stdout
 
 
 def test_a_steward_takes_it_back_and_the_trail_tells_who_when_why_which(

@@ -342,6 +342,15 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
         ),
         lambda pool, _: pool.client("steward").get("/v1/parcel"),
     ),
+    "POST /v1/corrections": (
+        (*SIGN_IN, "turn to write", "SELECT correction", "INSERT correction"),
+        post("/v1/corrections", {"words": [{"word": "zimbelring", "kind": "name"}]}),
+    ),
+    "GET /v1/corrections": ((*SIGN_IN, "SELECT correction"), get("/v1/corrections")),
+    "DELETE /v1/corrections/{word}": (
+        (*SIGN_IN, "turn to write", "DELETE correction"),
+        lambda pool, _: pool.client("alder").delete("/v1/corrections/zimbelring"),
+    ),
     "POST /v1/join": (
         (
             "SELECT invitation",  # the hash of the code

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from mendpool.core.privacy.anonymity import Anonymity, Row, measure
+from mendpool.core.privacy.coarse import coarse_followup, coarse_report
 
 # Post code, age, nationality, condition.
 PATIENTS = (
@@ -75,3 +76,14 @@ def test_making_a_table_coarser_never_makes_anyone_easier_to_find(rows: list[Row
     assert coarse.l >= fine.l
     assert coarse.average_risk <= fine.average_risk + 1e-9
     assert coarse.unique_share <= fine.unique_share
+
+
+def test_a_followup_whose_repair_has_no_month_tells_its_year_alone() -> None:
+    told = {"happened": "2026-07", "state": "holding", "note": "ran all summer", "hours_run": 9}
+    assert coarse_followup(told, None) == {"happened": "2026-01", "state": "holding"}
+
+
+def test_a_coarse_report_has_no_month_where_none_was_given() -> None:
+    coarse = coarse_report({"machine": {"fuel": "diesel"}, "outcome": "repaired"})
+    assert "happened" not in coarse
+    assert "attempts" not in coarse

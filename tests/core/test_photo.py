@@ -184,3 +184,27 @@ def test_what_is_cut_short_is_refused(make: object, part: float) -> None:
     whole = whole.removesuffix(CANARY * 100)
     with pytest.raises(RefusedInput, match="damaged or cut short"):
         made_again(whole[: int(len(whole) * part)], MEMBERS)
+
+
+@pytest.mark.parametrize(
+    "file",
+    [
+        b"\x89PNG\r\n\x1a\n" + chunk(b"sRGB", b"\0") + png_of(4, 4)[8:],
+        png_of(4, 4)[:20],
+        picture()[:3],
+        b"\xff\xd8" + b"\xff" * 40,
+        b"\xff\xd8\xff\xe0\x00\x10JFIF\0",
+    ],
+    ids=["PNG begins otherwise", "PNG cut", "JPEG cut", "filling alone", "no frame"],
+)
+def test_a_picture_that_does_not_say_its_size_is_refused(file: bytes) -> None:
+    """PNG (W3C) 11.2.1: IHDR comes first. ITU-T T.81 B.1.1: a frame tells the size."""
+    with pytest.raises(RefusedInput, match="damaged or cut short"):
+        made_again(file, MEMBERS)
+
+
+def test_bytes_of_filling_before_a_marker_are_no_damage() -> None:
+    """ITU-T T.81 B.1.1.2: any marker may have bytes FF before it."""
+    whole = picture()
+    filled = whole[:2] + b"\xff\xff\xff" + whole[2:]
+    assert made_again(filled, MEMBERS).width == 320

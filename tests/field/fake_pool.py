@@ -8,6 +8,7 @@ from collections.abc import Callable  # noqa: TC003 - a dataclass field
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any, Self
+from urllib.parse import unquote
 
 TOKEN = "mp0123456789_good-token"
 PROBLEM = "application/problem+json"
@@ -75,6 +76,7 @@ class FakePool:
         self.reports: dict[str, dict[str, Any]] = {}
         self.followups: dict[str, dict[str, Any]] = {}
         self.photos: dict[str, bytes] = {}
+        self.words: set[str] = set()
         self.calls: list[Call] = []
         self.instead: Callable[[Call], Reply | None] = lambda _: None
         self.answer: dict[str, Any] = ANSWER
@@ -128,6 +130,8 @@ class FakePool:
             "/v1/reports/preview": lambda: {"report": call.json, "removed": {}},
             "/v1/reports": lambda: {"items": list(self.reports.values()), "next": None},
         }
+        if call.path.startswith("/v1/corrections"):
+            return self._words(call)
         return as_json(plain[call.path]()) if call.path in plain else self._one(call)
 
     def _one(self, call: Call) -> Reply:
@@ -157,6 +161,13 @@ class FakePool:
         if told not in held:
             held.append(told)
         return as_json({"id": name, "report": report, **told}, 201)
+
+    def _words(self, call: Call) -> Reply:
+        if call.method == "DELETE":
+            self.words.discard(unquote(call.path.rpartition("/")[2]))
+            return Reply(204)
+        self.words |= {one["word"] for one in call.json["words"]}
+        return as_json({"words": sorted(self.words)})
 
     def _put(self, held: dict[str, dict[str, Any]], name: str, call: Call) -> Reply:
         stored = {"id": name, **call.json}

@@ -29,28 +29,28 @@ def test_what_goes_is_shown_with_its_words_before_the_yes(joined: Run, pool: Fak
 def test_a_trade_word_is_put_back_by_key_and_kept_for_the_steward(
     joined: Run, pool: FakePool
 ) -> None:
-    told = joined(*NAMED, typed="b\n2\ny\n")
+    told = joined(*NAMED, typed="p\n2\n\ny\n")
     assert told.exit_code == 0, told.output
     assert _note(pool) == "ask [name] about the Zimbelring, it squeals"
-    assert "tell your steward" in " ".join(told.stderr.split())
+    assert "The pool may still take it out" in " ".join(told.stderr.split())
     listed = joined("kept-words", "--json")
-    assert json.loads(listed.stdout) == {"words": ["zimbelring"]}
+    assert json.loads(listed.stdout) == {"words": ["zimbelring"], "shared": []}
     assert joined("kept-words", "--drop", "Zimbelring").exit_code == 0
     assert joined("kept-words", "--drop", "Zimbelring").exit_code == 2
     assert "None was put back" in joined("kept-words").stdout
 
 
 def test_only_words_are_put_back_never_a_number(joined: Run, pool: FakePool) -> None:
-    told = joined(*REPAIR, "--note", "ring me on 020 7946 0123", typed="b\ny\n")
+    told = joined(*REPAIR, "--note", "ring me on 020 7946 0123", typed="p\ny\n")
     assert told.exit_code == 0, told.output
-    assert "b = put" not in told.stderr
+    assert "Key p" not in told.stderr
     assert _note(pool) == "ring me on [phone]"
 
 
 def test_more_is_taken_out_by_key(joined: Run, pool: FakePool) -> None:
     told = joined(*REPAIR, "--note", "the blue mill by the ford", typed="r\nblue mill\n\n")
     assert told.exit_code == 0, told.output
-    assert "Taken out 1 times" in told.stderr
+    assert "Taken out once" in told.stderr
     assert _note(pool) == "the [name] by the ford"
 
 

@@ -9,6 +9,7 @@ import yaml
 from typer.testing import CliRunner
 
 from mendpool.admin import app
+from mendpool.listening import open_to_others
 from mendpool.settings import Settings
 
 from tests.house.tree import PROGRAMS, TOP, run
@@ -102,6 +103,16 @@ def test_the_command_takes_what_a_container_gives_it(name: str) -> None:
         )
     for secret in service["secrets"]:
         assert secret["target"].removeprefix("mendpool_") in Settings.model_fields
+
+
+@pytest.mark.parametrize("name", SERVING)
+def test_a_service_may_listen_where_the_ports_find_it(name: str) -> None:
+    """The image listens to all; the ports above are this machine's own."""
+    (host,) = re.findall(r"MENDPOOL_HOST=(\S+)", DOCKERFILE)
+    given = COMPOSE["services"][name]["environment"]
+    assert open_to_others(host)
+    assert Settings(tls_in_front=given["MENDPOOL_TLS_IN_FRONT"]).tls_in_front
+    assert "MENDPOOL_TLS_IN_FRONT=" not in re.sub("^#.*", "", DOCKERFILE, flags=re.MULTILINE)
 
 
 @pytest.mark.parametrize("name", SERVING)

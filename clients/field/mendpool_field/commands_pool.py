@@ -68,19 +68,42 @@ def kept_words(
     drop: Annotated[
         str | None, typer.Option("--drop", metavar="WORD", help="Let it be taken out again.")
     ] = None,
+    share: Annotated[
+        bool,
+        typer.Option("--share", help="Let your stewards see them: the words, not your name."),
+    ] = False,
     as_json: options.Json = False,
 ) -> None:
-    """List the words you put back into reports, for your steward to look at.
+    """List the words you put back into reports, and let your stewards see them.
 
-    They are known on this machine only; the pool scrubs once more with its own list.
+    They are known on this machine only, unless shared; the pool scrubs once more with its
+    own list, which its stewards can mend where they know of it.
     """
-    from mendpool_field.scrubbing import drop_word, put_back_words
+    from mendpool_field.kept_words import (
+        drop_word,
+        is_told,
+        put_back_words,
+        share_words,
+        shared_words,
+    )
 
-    home = console.settings().home
+    known = console.settings()
+    home = known.home
     if drop is not None and not drop_word(home, drop):
         raise BadUsage(f"“{drop}” was not put back.", "mendpool kept-words lists them.")
     words = put_back_words(home)
-    console.show({"words": words}, "\n".join(words) or "None was put back.", as_json=as_json)
+    if share:
+        share_words(home, words)
+    if not is_told(home) and known.service is not None:
+        from mendpool_field.sending import tell_trouble, tell_words
+
+        tell_trouble(tell_words(known, console.open_gateway(known)))
+    if not is_told(home):
+        console.talk("The pool is told at the next mendpool sync.")
+    shared = shared_words(home)
+    lines = [f"{word} (shared)" if word in shared else word for word in words]
+    told = {"words": words, "shared": shared}
+    console.show(told, "\n".join(lines) or "None was put back.", as_json=as_json)
 
 
 COMMANDS: Sequence[Any] = (join, withdraw)

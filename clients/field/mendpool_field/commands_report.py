@@ -202,6 +202,7 @@ def followup(
         float | None, typer.Option("--hours-run", min=0, help="Hours run since.")
     ] = None,
     note: options.Note = None,
+    yes: options.Yes = False,
     require_online: options.RequireOnline = False,
     as_json: options.Json = False,
 ) -> None:
@@ -213,13 +214,18 @@ def followup(
     from mendpool_field.checking import typed
     from mendpool_field.compose import followup_of
     from mendpool_field.outbox import Outbox
+    from mendpool_field.review import followup_agreed
 
     known = console.settings()
     report = Outbox(known.home).report_known_as(report_id)
     body = followup_of(state.value, month or console.this_month(), hours_run, note)
     typed(Followup, body)
+    agreed = followup_agreed(known, body, yes=yes)
+    if agreed is None:
+        console.talk("Nothing was sent, and nothing kept.")
+        return
     trouble = None if known.service is not None else NoPool()
-    keep_and_send(known, "followup", report, body, Sending(trouble, require_online, as_json))
+    keep_and_send(known, "followup", report, agreed, Sending(trouble, require_online, as_json))
 
 
 def _is_bare(told: "Told", ended: object) -> bool:

@@ -13,10 +13,10 @@ import json
 import queue
 import threading
 import zlib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any, TypeVar
-from urllib.parse import urlsplit
+from urllib.parse import quote, urlsplit
 
 import httpx
 
@@ -160,6 +160,15 @@ class Gateway:
         except Refused as refused:
             if not (may_lack and refused.status == httpx.codes.NOT_FOUND):
                 raise
+
+    def put_back(self, words: Iterable[str]) -> None:
+        """Tell the stewards of words that are the trade's and that the scrubber takes."""
+        told = [{"word": word, "kind": "name"} for word in words]
+        self._call("POST", "/v1/corrections", _json({"words": told}))
+
+    def take_back(self, word: str) -> None:
+        """Take back such a word."""
+        self._call("DELETE", f"/v1/corrections/{quote(word, safe='')}")
 
     def use_code(self, code: str) -> str:
         """Return the token that an invitation's code gives, this once.

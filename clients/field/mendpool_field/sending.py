@@ -20,6 +20,7 @@ from mendpool_field.settings import Settings
 if TYPE_CHECKING:
     from mendpool.core.privacy.photo import Photo
     from mendpool_field.flush import Patience
+    from mendpool_field.gateway import Gateway
     from mendpool_field.outbox import Entry, Outbox
 
 PREVIEW_S = 3.0
@@ -174,6 +175,8 @@ def send_waiting(
     )
     if not done.busy:
         _keep_why(known, done.trouble)
+    if done.trouble is None:
+        tell_words(known, gateway)
     return done
 
 
@@ -183,6 +186,22 @@ def _keep_why(known: Settings, trouble: FieldError | None) -> None:
 
     why = None if trouble is None else NotSent(explain(trouble).says, console.now_s())
     keep_why(known.home, why)
+
+
+def tell_words(known: Settings, gateway: "Gateway") -> FieldError | None:
+    """Tell the pool the words that its stewards may see; return what was in the way.
+
+    Nobody waits for it and nothing is lost: it is tried again with the next that is sent.
+    """
+    from mendpool_field.kept_words import is_told, tell
+
+    if is_told(known.home):
+        return None
+    try:
+        tell(known.home, gateway)
+    except (*NO_ANSWER, NotSignedIn, Refused) as trouble:
+        return trouble
+    return None
 
 
 def _pool_at(known: Settings, url: str) -> str | None:

@@ -27,6 +27,7 @@ from mendpool_field.asked import NO_SET
 from mendpool_field.disk import read_object, remove_durably, write_object
 from mendpool_field.errors import DamagedFile
 from mendpool_field.layout import words as spaced
+from mendpool_field.scrubbing import cut
 
 Event = dict[str, Any]
 _COUNTED = frozenset({"saw", "read", "tried", "proved", "skip"})
@@ -65,6 +66,22 @@ class Session:
     def of(self, kind: str) -> list[Event]:
         """Return the events of a kind, oldest first."""
         return [event for event in self.log if event.get("kind") == kind]
+
+    def take_out(self, said: str) -> int:
+        """Take a word or words out of what was told, here too; return how often they stood.
+
+        The last question of the ending is the note.
+        """
+        holders = [(self.asked, "complaint"), *((event, "text") for event in self.of("said"))]
+        times = 0
+        for holder, name in holders:
+            if isinstance(holder.get(name), str):
+                holder[name], found = cut(holder[name], said)
+                times += found
+        if self.dialog and self.dialog.get("typed"):
+            self.dialog["typed"][-1], found = cut(self.dialog["typed"][-1], said)
+            times += found
+        return times
 
     @property
     def is_empty(self) -> bool:

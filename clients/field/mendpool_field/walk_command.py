@@ -13,9 +13,20 @@ from mendpool_field.disk import locked
 from mendpool_field.errors import BadUsage, Refused
 from mendpool_field.face import Face, JsonFace, TextFace
 from mendpool_field.guide import which_set
+from mendpool_field.layout import para
 from mendpool_field.outbox import Outbox
 from mendpool_field.questions import Step
 from mendpool_field.replay import Stopped, answered
+from mendpool_field.review import (
+    MORE,
+    Taken,
+    goes,
+    put_one_back,
+    taken_out,
+    ways_to_mend,
+    which_go,
+)
+from mendpool_field.scrubbing import taken_here
 from mendpool_field.sending import Sending, keep_and_send, previewed
 from mendpool_field.sessions import (
     Session,
@@ -224,13 +235,21 @@ def _sent(
     except (Refused, RefusedInput) as refused:
         _mended(run, refused)
         return False
-    asked = Step(
-        "Send it?", (("y", "yes"), ("n", "no, keep it here")), "One key; Enter: yes; b back"
-    )
+    taken = taken_here(known, body)
+    if taken:
+        told = [{"kind": kind, "words": words} for kind, words in taken]
+        lines = [folded for line in goes(taken) for folded in para(line, run.show.width)]
+        run.face.tell("goes", {"goes": told}, lines)
+    mends = ways_to_mend(taken)
+    choices = (("y", "yes"), ("n", "no, keep it here"), *mends)
+    asked = Step("Send it?", choices, "One key; Enter: yes; b back")
     while True:
         typed = run.face.ask(asked).strip().lower()
         if typed == "b":
             run.back_into_the_ending()
+            return False
+        if typed in dict(mends):
+            _rewritten(known, run, taken, typed)
             return False
         if typed in {"n", "no", "q"}:
             raise Stopped
@@ -253,6 +272,18 @@ def _sent(
         ),
     )
     return True
+
+
+def _rewritten(known: Settings, run: Walk, taken: Taken, key: str) -> None:
+    """Take more words out of what was told, or put one back; the report is shown anew."""
+    if key == MORE[0]:
+        said = which_go(run.face)
+        told = taken_out(said, run.session.take_out(said))
+        run.keep()
+    else:
+        told = put_one_back(known, taken, run.face)
+    if told:
+        run.show.remark(told)
 
 
 def _mended(run: Walk, refused: Exception) -> None:

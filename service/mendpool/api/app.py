@@ -16,6 +16,7 @@ from mendpool import __version__
 from mendpool._places import place_of
 from mendpool.api import (
     copy_routes,
+    correction_routes,
     joining_routes,
     known_routes,
     page_routes,
@@ -39,6 +40,7 @@ from mendpool.api.signing_in import COOKIE, TOKEN_HEADER
 from mendpool.core.catalogue.handheld import handheld
 from mendpool.core.privacy.photo import SERVICES
 from mendpool.core.record.answer import Answer
+from mendpool.core.record.correction import Corrections
 from mendpool.core.record.joining import Joining
 from mendpool.core.record.report import Followup, JudgeRequest, Question, Report, SheetRequest
 from mendpool.core.record.steward import Inviting, Verdict
@@ -61,6 +63,7 @@ _BODIES = {
     ("/v1/invitations", "post"): Inviting,
     ("/v1/review/{report_id}", "post"): Verdict,
     ("/v1/sheet", "post"): SheetRequest,
+    ("/v1/corrections", "post"): Corrections,
 }
 _WORKINGS_PATH = "/v1/workings/{name}"
 _PARCEL_PATH = "/v1/parcel"
@@ -105,6 +108,7 @@ def make_app(
         photo_routes,
         question_routes,
         copy_routes,
+        correction_routes,
         joining_routes,
         parcel_routes,
         known_routes,

@@ -32,7 +32,7 @@ from mendpool.store.move import content_of, copy_into, empty_out
 from mendpool.store.reports import erase
 from mendpool.store.schema import schema_state
 from mendpool.store.served import nobody_serving
-from mendpool.store.sound import database_findings, withdrawals
+from mendpool.store.sound import database_findings, quickly_sound, withdrawals
 from mendpool.store.tables import CHANGE, FIT, POOL, REPORT
 
 _BESIDE = ("-wal", "-shm", "-journal")
@@ -178,6 +178,7 @@ def _opened(file: Path) -> Iterator[Engine]:
 
 
 def _copied(engine: Engine, half: Path) -> None:
+    quickly_sound(engine)  # what a file cut short has lost would be missing without a word
     migrate(f"sqlite:///{half}")
     with (
         _opened(half) as target,

@@ -38,4 +38,9 @@ def _make_private(url: str) -> None:
         return
     # Where it can't be made, SQLite itself will say why.
     with suppress(OSError):
-        os.close(os.open(address.database, os.O_CREAT | os.O_RDWR, 0o600))
+        file = os.open(address.database, os.O_CREAT | os.O_RDWR, 0o600)
+        try:
+            if not os.fstat(file).st_size and hasattr(os, "fchmod"):
+                os.fchmod(file, 0o600)  # an empty one that something else left there
+        finally:
+            os.close(file)

@@ -2,6 +2,7 @@
 
 from mendpool.store.bulk import Bulk
 from mendpool.store.cases import Cases
+from mendpool.store.corrections import Corrections
 from mendpool.store.engine import erase_remnants
 from mendpool.store.feed import Feed
 from mendpool.store.fits import Fits
@@ -26,6 +27,7 @@ class PoolStore(
     ReportWriting,
     ReportReading,
     Judgements,
+    Corrections,
     Photos,
     Bulk,
     Cases,

@@ -102,6 +102,13 @@ class ReportReading(Room):
         query = _SHOWN.where(REPORT.c.seq > seq, REPORT.c.withdrawn_at.is_(None))
         return self._look(_reports(query.order_by(REPORT.c.seq).limit(limit)))
 
+    def before_newest(self, many: int) -> int:
+        """Return the number after which the newest `many` reports come; 0 where all do."""
+        held = select(REPORT.c.seq).where(REPORT.c.withdrawn_at.is_(None))
+        first = held.order_by(REPORT.c.seq.desc()).offset(many).limit(1)
+        with self._reading() as connection:
+            return connection.execute(first).scalar() or 0
+
     def held(self, report_ids: Sequence[UUID]) -> dict[UUID, tuple[int, str | None]]:
         """Return whose each report is and its sameness; None where it was taken back."""
         query = select(REPORT.c.id, REPORT.c.member_id, REPORT.c.sameness)

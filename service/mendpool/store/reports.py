@@ -22,6 +22,7 @@ from mendpool.store.putting import put_all
 from mendpool.store.report_rows import followup_of
 from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import (
+    CORRECTION,
     FOLLOWUP,
     INVITATION,
     MEMBER,
@@ -185,6 +186,7 @@ class ReportWriting(Room):
                 .values(name=f"{FORGOTTEN} {member.id}", revoked_at=member.revoked_at or now)
             )
             shut_out(connection, member.id)
+            connection.execute(delete(CORRECTION).where(CORRECTION.c.member_id == member.id))
             # The invitation has the name as well.
             connection.execute(delete(INVITATION).where(INVITATION.c.name == name))
             return len(held)

@@ -7,12 +7,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from uuid import UUID
 
-from sqlalchemy import Connection, Engine, func, select
+from sqlalchemy import Connection, Engine, Table, func, select
 from sqlalchemy.exc import DBAPIError
 
 from mendpool.core.errors import MendpoolError, TemporarilyImpossible
-from mendpool.store.engine import reading
+from mendpool.store.engine import reading, steady_reading
 from mendpool.store.tables import CHANGE, FIT, FOLLOWUP, REPORT, StoreTable
+from mendpool.store.troubles import BROKEN
 
 _FAULTS_MOST = 10
 RESTORE = "Stop the service and run `mendpool pool restore FILE --over` with a good backup."
@@ -34,18 +35,31 @@ class Finding:
 
 
 def quickly_sound(engine: Engine) -> None:
-    """Look through the pages of an SQLite file; PostgreSQL looks after its own.
+    """Look through the pages of an SQLite file, or through the tables of a PostgreSQL.
 
-    Takes about the time of reading the file once.
+    Takes about the time of reading the file once; of a PostgreSQL, without long texts.
 
     Raises:
         MendpoolError: it is damaged, in one sentence.
     """
-    if engine.dialect.name != "sqlite":
+    if engine.dialect.name == "sqlite":
+        with reading(engine) as connection:
+            if connection.exec_driver_sql("PRAGMA quick_check(1)").scalar() != "ok":
+                raise MendpoolError("the database file is damaged: restore a backup")
         return
+    try:
+        with steady_reading(engine) as connection:
+            cut = any(_is_cut(connection, table) for table in StoreTable.metadata.sorted_tables)
+    except DBAPIError as error:
+        raise MendpoolError(BROKEN) from error
+    if cut:
+        raise MendpoolError(BROKEN)
+
+
+def gap_in_feed(engine: Engine) -> str | None:
+    """Say how many lines of the feed are missing; None where it is whole."""
     with reading(engine) as connection:
-        if connection.exec_driver_sql("PRAGMA quick_check(1)").scalar() != "ok":
-            raise MendpoolError("the database file is damaged: restore a backup")
+        return _gap(connection)
 
 
 def database_findings(engine: Engine) -> list[Finding]:
@@ -58,7 +72,9 @@ def database_findings(engine: Engine) -> list[Finding]:
     """
     found: list[Finding] = []
     try:
-        with reading(engine) as connection:
+        # Of one moment, for someone may be writing.
+        moment = reading if engine.dialect.name == "sqlite" else steady_reading
+        with moment(engine) as connection:
             found += _pages(connection)
             if not found:
                 found += _feed(connection)
@@ -87,14 +103,45 @@ def _pages(connection: Connection) -> Iterator[Finding]:
         streamed = {"stream_results": True, "yield_per": 500}
         for page in connection.execute(select(table), execution_options=streamed).partitions():
             len(page)
+        if connection.dialect.name == "postgresql" and _is_cut(connection, table):
+            yield Finding("database", f"rows of table {table.name} are missing", RESTORE)
 
 
-def _feed(connection: Connection) -> Iterator[Finding]:
+def _is_cut(connection: Connection, table: Table) -> bool:
+    """Count a PostgreSQL's table by its file and by its index, which are to agree.
+
+    A file that was cut short is no fault to whoever reads it through: it has fewer rows.
+
+    Raises:
+        MendpoolError: a page can't be read.
+    """
+    counted = []
+    _may_use(connection, "bitmapscan", "off")
+    for through, index in (("on", "off"), ("off", "on")):
+        _may_use(connection, "seqscan", through)
+        _may_use(connection, "indexonlyscan", index)
+        counted.append(connection.execute(select(func.count()).select_from(table)).scalar_one())
+    _may_use(connection, "seqscan", "on")
+    return counted[0] != counted[1]
+
+
+def _may_use(connection: Connection, way: str, word: str) -> None:
+    """Let the server read tables in a way, or not, until the transaction ends."""
+    local = True
+    connection.execute(select(func.set_config(f"enable_{way}", word, local)))
+
+
+def _gap(connection: Connection) -> str | None:
     count, first, last = connection.execute(
         select(func.count(), func.min(CHANGE.c.seq), func.max(CHANGE.c.seq))
     ).one()
-    if count and (first != 1 or last != count):
-        says = f"the feed has a gap: {last - count} of {last} lines are missing"
+    if not count or (first == 1 and last == count):
+        return None
+    return f"the feed has a gap: {last - count} of {last} lines are missing"
+
+
+def _feed(connection: Connection) -> Iterator[Finding]:
+    if (says := _gap(connection)) is not None:
         yield Finding("feed", says, RESTORE)
     lines = {
         kind: set(

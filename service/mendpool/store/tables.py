@@ -26,6 +26,7 @@ from sqlalchemy import (
 from sqlmodel import Field, SQLModel
 
 from mendpool.core.privacy.photo import BYTES_KEPT
+from mendpool.core.record.correction import WORD_MAX
 
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -375,6 +376,25 @@ class JudgementRow(StoreTable, table=True):
     reason: str | None = Field(default=None, max_length=500)
 
 
+class CorrectionRow(StoreTable, table=True):
+    """A word that a member put back after the scrubber took it for somebody's."""
+
+    __tablename__ = "correction"
+    __table_args__ = (
+        CheckConstraint(
+            "kind IN ('address', 'day', 'email', 'handle', 'link', 'name', 'number', 'phone',"
+            " 'position')",
+            name="kind_known",
+        ),
+        _lengths("word", WORD_MAX, 2),
+        {"sqlite_with_rowid": False},
+    )
+
+    member_id: int = Field(primary_key=True, foreign_key="member.id")
+    word: str = Field(primary_key=True, max_length=WORD_MAX)
+    kind: str = Field(primary_key=True, max_length=8)
+
+
 def _table(row: type[StoreTable]) -> Table:
     return StoreTable.metadata.tables[str(row.__tablename__)]
 
@@ -393,3 +413,4 @@ USAGE = _table(UsageRow)
 INVITATION = _table(InvitationRow)
 SESSION = _table(SessionRow)
 JUDGEMENT = _table(JudgementRow)
+CORRECTION = _table(CorrectionRow)

@@ -46,6 +46,9 @@ _POSTGRES_LATER = {
     "57": "the database is stopping or starting",
     "58": "the database can't read or write its files",
 }
+# Data or an index that is damaged, a file that is gone: trying again won't help.
+_POSTGRES_BROKEN = ("XX001", "XX002", "58P01")
+BROKEN = "the database's files are damaged: restore a backup"
 _POSTGRES_NO_TABLE = ("42P01", "42703")
 # Serialisation failure and deadlock: nothing of it was kept, and the same again may work.
 _POSTGRES_UNDONE = ("40001", "40P01")
@@ -62,7 +65,7 @@ def told_plainly() -> Iterator[None]:
     Raises:
         TemporarilyImpossible: busy, full, read-only, out of reach, or out of connections.
         Undone: the transaction lost against another; see `again`.
-        MendpoolError: the file is damaged or has no tables.
+        MendpoolError: the files are damaged or have no tables.
     """
     try:
         yield
@@ -99,6 +102,8 @@ def _plain_sqlite(code: int, said: str) -> MendpoolError | None:
 def _plain_postgres(state: str | None) -> MendpoolError | None:
     if state is None:  # no server answered, so there is no code
         return TemporarilyImpossible("the database can't be reached")
+    if state in _POSTGRES_BROKEN:
+        return MendpoolError(BROKEN)
     if state in _POSTGRES_NO_TABLE:
         return MendpoolError(NO_TABLES)
     if state in _POSTGRES_UNDONE:

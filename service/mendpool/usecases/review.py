@@ -30,17 +30,25 @@ class Flagged(NamedTuple):
     why: tuple[Why, ...]
 
 
-def flagged(store: PoolStore, catalogue: Catalogue, *, everything: bool) -> list[Flagged]:
+NEWEST = 5_000
+"""How many reports are looked at unless more are asked for: some seconds, and what is odd about
+older ones was told when they were new."""
+
+
+def flagged(
+    store: PoolStore, catalogue: Catalogue, *, everything: bool, newest: int = NEWEST
+) -> list[Flagged]:
     """Return the reports to look at, the newest last.
 
     Args:
         everything: those too that a steward looked at and let stand.
+        newest: look at so many, the newest; a copy of an older one is not known for one.
     """
     stand = set() if everything else _let_stand(store)
     names = {m.id: m.name for m in store.list_members()}
     looked: list[Looked] = []
     came: dict[str, tuple[UUID, str, datetime]] = {}
-    for report, one in _looked(store):
+    for report, one in _looked(store, store.before_newest(newest)):
         looked.append(one)
         came[one.case.id] = report[0], names.get(report[1], ""), report[2]
     return [
@@ -114,8 +122,9 @@ def _reason(place: Workplace, steward: Member, reason: str) -> str:
     return said
 
 
-def _looked(store: PoolStore) -> Iterator[tuple[tuple[UUID, int, datetime], Looked]]:
-    after = 0
+def _looked(
+    store: PoolStore, after: int
+) -> Iterator[tuple[tuple[UUID, int, datetime], Looked]]:
     while page := store.reports_after(after, _PAGE):
         cases = {held.seq: held for held in store.cases_by_seq([r.seq for r in page])}
         for report in page:

@@ -100,6 +100,7 @@ _NAMED_HANDLE = re.compile(
     re.IGNORECASE,
 )
 _LETTERS = re.compile(r"[a-z]+")
+_BEHIND = re.compile(r" ([a-z]{1,3})\Z")
 
 
 def emails(text: str) -> Iterator[Found]:
@@ -147,10 +148,15 @@ def own_numbers(text: str, known: Known) -> Iterator[Found]:
     for match in _OWN_NUMBER.finditer(text):
         yield *match.span("value"), "number"
     for match in _PLATE.finditer(text):
-        letters = _LETTERS.findall(match["value"].lower())
+        start, end = match.span("value")
+        # "plate KLT 4471 on the trailer": the word behind a plate is none of its letters.
+        behind = _BEHIND.search(text, start, end)
+        if behind is not None and known.has(behind[1]):
+            end = behind.start()
+        letters = _LETTERS.findall(text[start:end].lower())
         # "plate 230 kva" is the nameplate.
         if any(len(word) > 1 and not known.has(word) for word in letters):
-            yield *match.span("value"), "number"
+            yield start, end, "number"
 
 
 def paper_numbers(text: str) -> Iterator[Found]:
