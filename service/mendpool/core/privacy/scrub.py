@@ -168,6 +168,8 @@ def _find(text: str, known: Known, region: str | None, *, by_words: bool) -> lis
     The surest come first, though a part of them may look like the trade's; then the trade's
     own is shielded; then comes what the trade could also have meant.
     """
+    if not by_words and text.isalpha():
+        return []  # one word, such as a make: nothing that has a shape
     taken = _Taken(len(text))
     for surely in (emails(text), links(text), positions(text), spoken_positions(text)):
         taken.add(surely)
