@@ -140,7 +140,8 @@ class _Mender:
         self, holder: dict[str, Any], field: str, longest: int, *, by_words: bool = False
     ) -> None:
         text = holder.get(field)
-        if isinstance(text, str) and text:
+        # One word, such as a make, has no shape that anything could be told by.
+        if isinstance(text, str) and text and (by_words or not text.isalpha()):
             done = _scrub(text, self._known, self._region, by_words=by_words)
             holder[field] = _within(done.text, longest)
             self.removed.update(done.removed)
@@ -168,8 +169,6 @@ def _find(text: str, known: Known, region: str | None, *, by_words: bool) -> lis
     The surest come first, though a part of them may look like the trade's; then the trade's
     own is shielded; then comes what the trade could also have meant.
     """
-    if not by_words and text.isalpha():
-        return []  # one word, such as a make: nothing that has a shape
     taken = _Taken(len(text))
     for surely in (emails(text), links(text), positions(text), spoken_positions(text)):
         taken.add(surely)
