@@ -8,12 +8,13 @@ from uuid import UUID
 
 import pytest
 
+from mendpool.core.errors import TemporarilyImpossible
 from mendpool.core.evidence.case import Case, case_from_text, case_to_text, months_later
 from mendpool.index.folder import Folder
 from mendpool.main import open_place
 from mendpool.settings import Settings
 from mendpool.store.pool_store import PoolStore
-from mendpool.store.values import HeldCase
+from mendpool.store.values import CaseRow, HeldCase
 from mendpool.usecases import indexing
 from mendpool.usecases.learned import Learned
 
@@ -210,3 +211,34 @@ def test_pools_that_share_a_cache_keep_an_index_each(
             place.store.engine.dispose()
     # What one of them drops beside its own, such as an older version's, can't be the other's.
     assert held[0] != held[1]
+
+
+def test_a_long_feed_comes_in_pages_each_line_once(
+    fresh: Pool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = [fresh.put(make_report()) for _ in range(7)]
+    monkeypatch.setattr(indexing, "_PAGE", 3)
+    pages = list(indexing.pages_after(fresh.store, 0))
+    last = fresh.store.last_seq()
+    assert [row.seq for page in pages for row in page] == list(range(1, last + 1))
+    assert [len(page) for page in pages[:-1]] == [3] * (len(pages) - 1)
+    assert len(pages[-1]) < 3
+    assert sorted(ids(process(fresh, None))) == sorted(map(str, made))
+
+
+def test_a_page_that_cant_be_fetched_is_no_end_of_the_feed(
+    fresh: Pool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for _ in range(5):
+        fresh.put(make_report())
+    monkeypatch.setattr(indexing, "_PAGE", 2)
+    fetch = fresh.store.cases_after
+
+    def broken(seq: int, limit: int) -> list[CaseRow]:
+        if seq >= 2:
+            raise TemporarilyImpossible("the database is away")
+        return fetch(seq, limit)
+
+    monkeypatch.setattr(fresh.store, "cases_after", broken)
+    with pytest.raises(TemporarilyImpossible):
+        list(indexing.pages_after(fresh.store, 0))

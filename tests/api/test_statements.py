@@ -194,9 +194,7 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
         (
             *SIGN_IN,
             "turn to write",
-            "SELECT report",  # is it here already
-            "SELECT change",  # the last number
-            "SELECT member",  # the pseudonym
+            "SELECT report",  # is it here already, the last number, the pseudonym
             "INSERT report",
             "INSERT report_symptom",  # all of them at once
             "INSERT report_component",
@@ -210,6 +208,7 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
         (
             *SIGN_IN,
             "turn to write",
+            "SELECT report",  # is it here already
             *SHOWN,  # the one that is here
             "SELECT photo",
         ),

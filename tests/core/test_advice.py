@@ -29,7 +29,8 @@ TOO_CAREFUL = {
     ("code", "line"), [(c, x) for c, lines in LINES.items() for x in lines]
 )
 def test_a_line_holds_just_this_advice(engine: Engine, code: str, line: str) -> None:
-    found = engine.plain_reader.advice(line, Machine())
+    reader = engine.plain_reader
+    found = reader.advice(reader.spoken(line, Machine()))
     if line in TOO_CAREFUL:
         assert found == {"protection-worked-round"}
         return

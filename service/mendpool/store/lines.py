@@ -8,13 +8,13 @@ from sqlalchemy import Connection, func, insert, select
 from mendpool.store.tables import CHANGE
 from mendpool.store.values import ChangeKind
 
-_LAST = select(func.coalesce(func.max(CHANGE.c.seq), 0))
+LAST = select(func.coalesce(func.max(CHANGE.c.seq), 0))
 _ADD = insert(CHANGE)
 
 
 def last_number(connection: Connection) -> int:
     """Return the number of the newest line, 0 for an empty feed."""
-    return int(connection.execute(_LAST).scalar_one())
+    return int(connection.execute(LAST).scalar_one())
 
 
 def add_lines(

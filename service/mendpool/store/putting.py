@@ -11,16 +11,21 @@ from uuid import UUID
 from sqlalchemy import Connection, bindparam, insert, select
 
 from mendpool.core.errors import Conflict, MendpoolError, NotFound, Withdrawn
-from mendpool.store.lines import add_lines_at, last_number
+from mendpool.store.lines import LAST, add_lines_at, last_number
 from mendpool.store.report_rows import followups_of, report_of
 from mendpool.store.room import AnyRow
 from mendpool.store.tables import MEMBER, REPORT, REPORT_COMPONENT, REPORT_SYMPTOM
 from mendpool.store.values import NewReport, PutResult, StoredReport
 
 _HELD = select(REPORT, MEMBER.c.pseudonym).join(MEMBER, MEMBER.c.id == REPORT.c.member_id)
-_HELD_ONE = _HELD.where(REPORT.c.id == bindparam("report_id"))
+_PSEUDONYM = select(MEMBER.c.pseudonym).where(MEMBER.c.id == bindparam("member_id"))
+_ONE_NEW = select(
+    select(REPORT.c.id).where(REPORT.c.id == bindparam("report_id")).exists().label("held"),
+    LAST.scalar_subquery().label("number"),
+    _PSEUDONYM.scalar_subquery().label("name"),
+)
+"""All that is looked at where one report is put that is not there yet, as most are."""
 _HELD_SOME = _HELD.where(REPORT.c.id.in_(bindparam("report_ids", expanding=True)))
-_PSEUDONYM = select(MEMBER.c.id, MEMBER.c.pseudonym).where(MEMBER.c.id == bindparam("one"))
 _PSEUDONYMS = select(MEMBER.c.id, MEMBER.c.pseudonym).where(
     MEMBER.c.id.in_(bindparam("some", expanding=True))
 )
@@ -40,10 +45,7 @@ def put_all(
         For each in order what a put finds (see `ReportWriting.put_report`), or why it is
         refused.
     """
-    held = _held(connection, [new.report_id for new, _ in given])
-    unknown = {new.member_id for new, _ in given if new.report_id not in held}
-    number = last_number(connection) if unknown else 0
-    names = _pseudonyms(connection, unknown) if unknown else {}
+    held, number, names = _looked_at(connection, [new for new, _ in given])
     fresh: dict[UUID, tuple[NewReport, StoredReport]] = {}
     outcomes: list[Outcome] = []
     for new, now in given:
@@ -75,20 +77,24 @@ def put_one(connection: Connection, new: NewReport, now: datetime) -> PutResult[
     return outcome
 
 
-def _held(connection: Connection, report_ids: Sequence[UUID]) -> Mapping[UUID, AnyRow]:
-    if len(report_ids) == 1:  # the usual case, and the cheaper question
-        found = connection.execute(_HELD_ONE, {"report_id": report_ids[0]})
-    else:
-        found = connection.execute(_HELD_SOME, {"report_ids": report_ids})
-    return {row.id: row for row in found}
-
-
-def _pseudonyms(connection: Connection, member_ids: set[int]) -> Mapping[int, str]:
-    if len(member_ids) == 1:
-        rows = connection.execute(_PSEUDONYM, {"one": next(iter(member_ids))})
-    else:
-        rows = connection.execute(_PSEUDONYMS, {"some": list(member_ids)})
-    return {row.id: str(row.pseudonym) for row in rows}
+def _looked_at(
+    connection: Connection, given: Sequence[NewReport]
+) -> tuple[Mapping[UUID, AnyRow], int, Mapping[int, str]]:
+    """The reports that are there, the feed's last number, and who sends the others."""
+    if len(given) == 1:
+        (new,) = given
+        asked = {"report_id": new.report_id, "member_id": new.member_id}
+        held, number, name = connection.execute(_ONE_NEW, asked).one()
+        if not held:
+            return {}, int(number), {} if name is None else {new.member_id: str(name)}
+    rows = connection.execute(_HELD_SOME, {"report_ids": [new.report_id for new in given]})
+    there = {row.id: row for row in rows}
+    fresh = {new.member_id for new in given if new.report_id not in there}
+    if not fresh:
+        return there, 0, {}
+    number = last_number(connection)
+    named = connection.execute(_PSEUDONYMS, {"some": list(fresh)})
+    return there, number, {row.id: str(row.pseudonym) for row in named}
 
 
 def _same(connection: Connection, held: AnyRow, new: NewReport) -> Outcome:

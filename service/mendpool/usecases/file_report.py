@@ -81,7 +81,7 @@ def check_month(at: str, month: str | None, now: datetime) -> None:
     Raises:
         RefusedInput: at `at`.
     """
-    if month is not None and month > (now + AHEAD).strftime("%Y-%m"):
+    if month is not None and month > (now + AHEAD).isoformat()[:7]:
         raise RefusedInput(
             [Complaint(at, "this month is still to come; give the month it happened")]
         )
@@ -94,7 +94,8 @@ def _prepared(
     check_month("/happened", report.happened, now)
     raw = report.model_dump(mode="json", by_alias=True, exclude_unset=True, exclude_none=True)
     clean, removed = place.scrub(raw)
-    scrubbed = Report.model_validate(clean)
+    # What nothing was taken out of is the report that was checked already.
+    scrubbed = Report.model_validate(clean) if removed else report
     engine = place.learned.engine
     derived = derive(str(report_id), scrubbed, engine.plain_reader, engine.knowledge)
     prepared = {

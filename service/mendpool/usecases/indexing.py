@@ -3,6 +3,7 @@
 import json
 import logging
 import threading
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from mendpool.index.finder import TAIL_MOST, Finder
@@ -131,7 +132,7 @@ class Indexing:
             self._change_to(fresh)
 
     def _change_to(self, fresh: Finder) -> None:
-        while rows := self._store.cases_after(fresh.seq, _PAGE):
+        for rows in pages_after(self._store, fresh.seq):
             _take(fresh, rows)
             if fresh.tail_length > _TAIL_IN_BULK:
                 fresh.tidy()
@@ -151,6 +152,25 @@ class Indexing:
         """Return what a line of the feed is about; nothing for none."""
         lines = self._store.cases_after(seq - 1, 1) if seq else []
         return f"{lines[0].seq} {lines[0].kind} {lines[0].report_id}" if lines else ""
+
+
+def pages_after(store: "PoolStore", seq: int) -> Iterator[list[CaseRow]]:
+    """Yield the feed after number `seq` in pages; the last one is short, and may be empty.
+
+    Where it is long, the next page is fetched while one is worked on: a database that is a
+    process of its own then works beside this one.
+    """
+    rows = store.cases_after(seq, _PAGE)
+    if len(rows) == _PAGE:
+        # Only here: the field command's copy is short, and must begin at once.
+        from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415
+
+        with ThreadPoolExecutor(1) as fetching:
+            while len(rows) == _PAGE:
+                coming = fetching.submit(store.cases_after, rows[-1].seq, _PAGE)
+                yield rows
+                rows = coming.result()
+    yield rows
 
 
 def _take(finder: Finder, rows: list[CaseRow]) -> None:

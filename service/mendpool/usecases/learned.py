@@ -16,7 +16,7 @@ from mendpool.core.evidence.fit_format import fit_version
 from mendpool.index.folder import Folder
 from mendpool.index.view import View
 from mendpool.usecases.apart import Apart, Job
-from mendpool.usecases.indexing import Indexing
+from mendpool.usecases.indexing import Indexing, pages_after
 from mendpool.usecases.ledger_folder import LedgerFolder
 from mendpool.usecases.make_fit import GivenUp, made_fit
 
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     # Nothing here makes a store: the command must not load a database for each answer.
     from mendpool.store.pool_store import PoolStore
 
-_PAGE = 2000
 _FIT_TRIES = 5
 _FIT_WAIT_S = 600
 _ASK_AGAIN_S = 1
@@ -315,8 +314,7 @@ class Learned:
             self._gone = self._store.last_withdrawal()
             self._take_fit()
             self._vouched = self._store.vouched_since(self._seq)
-        while True:
-            rows = self._store.cases_after(self._seq, _PAGE)
+        for rows in pages_after(self._store, self._seq):
             self._index.take(rows)
             for row in rows:
                 if row.kind == "withdrawal":
@@ -327,8 +325,6 @@ class Learned:
                 self._take_fit()
             if kinds & {"followup", "withdrawal"}:
                 self._vouched = self._store.vouched_since(self._seq)
-            if len(rows) < _PAGE:
-                return
 
     def _take_fit(self) -> None:
         stored = self._store.newest_fit(fit_version(self._engine.catalogue.version))

@@ -1,6 +1,5 @@
 """What every use case works with: the store, what was learned, the catalogue, the secret."""
 
-import hashlib
 import hmac
 import json
 from collections.abc import Callable, Mapping
@@ -49,7 +48,7 @@ def sameness(place: Workplace, body: Body) -> str:
     that a stolen database does not let anyone test what a report said before scrubbing.
     """
     canonical = json.dumps(body, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    return hmac.new(place.key, canonical.encode(), hashlib.sha256).hexdigest()
+    return hmac.digest(place.key, canonical.encode(), "sha256").hex()
 
 
 GIVEN = "given"

@@ -19,6 +19,7 @@ from mendpool.core.record.answer import CautionShown
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import Judged
 from mendpool.core.record.report import Attempt, Report
+from mendpool.core.text.clauses import NOTHING, Spoken
 from mendpool.core.text.reader import Reader
 
 DERIVED_VERSION = "4"
@@ -74,12 +75,14 @@ def derive(report_id: str, report: Report, reader: Reader, knowledge: Knowledge)
     components = tuple(
         dict.fromkeys([*(a.component for a in report.attempts), *(c.component for c in causes)])
     )
-    advice = advice_in(report, reader, knowledge.catalogue)
+    note = reader.spoken(report.note, report.machine) if report.note else NOTHING
+    advice = _advice(report, (understood.read.spoken, note), reader, knowledge.catalogue)
+    worded = {*understood.read.cautions, *reader.cautions(note)}
     return Derived(
         case=_case(report_id, report, understood, knowledge)._replace(advice=advice),
         symptoms=tuple(understood.facts.symptoms),
         readings=tuple(j.judged for j in understood.judged[: understood.given]),
-        cautions=_cautions(report, understood, components, advice, reader, knowledge),
+        cautions=_cautions(report, understood, components, advice, worded, knowledge),
         components=components,
         advice=advice,
     )
@@ -146,11 +149,19 @@ def is_defeated(report: Report) -> bool:
     return bool(report.protection_defeated) or left == "defeated"
 
 
-def advice_in(report: Report, reader: Reader, catalogue: Catalogue) -> tuple[str, ...]:
-    """Return the dangerous advice a report holds, in any of its texts or in codes."""
-    texts = [report.complaint, report.note]
-    texts += [text for a in report.attempts for text in (a.part, a.fits)]
-    found = advice_in_texts(texts, report.machine, reader)
+def _advice(
+    report: Report, texts: Sequence[Spoken], reader: Reader, catalogue: Catalogue
+) -> tuple[str, ...]:
+    """The dangerous advice a report holds, in any of its texts or in codes.
+
+    Args:
+        texts: the complaint and the note, which are cut already.
+    """
+    found = advice_in_texts(
+        (t for a in report.attempts for t in (a.part, a.fits)), report.machine, reader
+    )
+    for text in texts:
+        found |= reader.advice(text)
     protections = frozenset(catalogue.sets.protections)
     done = {a.action for a in report.attempts if a.component in protections}
     left = is_defeated(report)
@@ -167,7 +178,7 @@ def advice_in_texts(
     found: frozenset[str] = frozenset()
     for text in texts:
         if text:
-            found |= reader.advice(text, machine)
+            found |= reader.advice(reader.spoken(text, machine))
     return found
 
 
@@ -182,12 +193,9 @@ def _cautions(
     understood: Understanding,
     components: Sequence[str],
     advice: Sequence[str],
-    reader: Reader,
+    worded: Iterable[int],
     knowledge: Knowledge,
 ) -> tuple[CautionShown, ...]:
-    worded = set(understood.read.cautions)
-    if report.note:
-        worded.update(reader.cautions(report.note, report.machine))
     found_defeated = report.protection is not None and report.protection.found == "defeated"
     protections = knowledge.catalogue.sets.protections
     bypassed = any(only_gets_by(a.component, a.action, protections) for a in report.attempts)

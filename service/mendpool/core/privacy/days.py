@@ -75,7 +75,8 @@ def said_days(text: str) -> Iterator[tuple[int, int, str]]:
 
 def feasts(text: str) -> Iterator[tuple[int, int, str]]:
     """Give the days that have a name of their own, which is as exact as a date."""
-    return _found(text, (_FEASTS, _SPOKEN))
+    low = text.lower()
+    return _found(text, (_FEASTS, _SPOKEN) if "day" in low or "eve" in low else (_SPOKEN,))
 
 
 def _found(text: str, patterns: tuple[re.Pattern[str], ...]) -> Iterator[tuple[int, int, str]]:

@@ -42,7 +42,7 @@ class Known:
     def has(self, word: str) -> bool:
         """Say whether a word in lower case, or the word it is a form of, is known."""
         word = plain(word)
-        if len(word) < 2 or self._listed(word):
+        if self._listed(word) or len(word) < 2:
             return True
         if "-" in word or "'" in word:
             return all(self.has(part) for part in re.split("[-']", word) if part)

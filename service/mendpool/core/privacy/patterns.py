@@ -31,7 +31,9 @@ _EMAILS = tuple(
         ),
     )
 )
-_AT_SAID = re.compile(r"at[)\]}]|AT|\uff20|\(a\)|arro|arob|chioc|klamm|kring", re.IGNORECASE)
+_AT_SAID = re.compile(
+    r"at[)\]}]|(?-i:AT)|\uff20|\(a\)|arro|arob|chioc|klamm|kring", re.IGNORECASE
+)
 _REST = r"[^\s<>\"\[\]]"
 _NAME = r"(?<![\w.@/-])[a-z0-9-]{1,63}"
 _TOP = r"(?:com|org|net|info|biz|co\.[a-z]{2})"
@@ -99,6 +101,8 @@ _NAMED_HANDLE = re.compile(
     r"|(?=u/(?!min)))(?P<value>(?:u/)?(?=[a-z_]\w{0,30}(?:[.#_]\w|\d))[a-z_][\w.#]{2,40}|u/\w{3,30})",
     re.IGNORECASE,
 )
+# What stands in every value of a handle by name.
+_IN_HANDLES = re.compile(r"[.#_]\w|\d|u/", re.IGNORECASE)
 _LETTERS = re.compile(r"[a-z]+")
 _BEHIND = re.compile(r" ([a-z]{1,3})\Z")
 
@@ -127,7 +131,7 @@ def links(text: str) -> Iterator[Found]:
 
 def handles(text: str, known: Known) -> Iterator[Found]:
     """Give handles such as ``@somebody``; ``@load`` is none."""
-    for match in _NAMED_HANDLE.finditer(text):
+    for match in _NAMED_HANDLE.finditer(text) if _IN_HANDLES.search(text) else ():
         yield (
             match.start("value"),
             match.start("value") + len(match["value"].rstrip(".")),

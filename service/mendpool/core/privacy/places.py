@@ -35,9 +35,10 @@ def places(text: str, tokens: Sequence[Token]) -> Iterator[Found]:
     """Give the roads and places that are named, with the number of the house if there."""
     for at, token in enumerate(tokens):
         first = at
-        if _goes_on(tokens, at):
+        named = token.low in PLACES or token.low in MAYBE_ROADS
+        if not (named or token.low in PLACE_FIRST) or _goes_on(tokens, at):
             continue
-        if token.low in PLACES or token.low in MAYBE_ROADS:
+        if named:
             while at - first < _LONGEST_NAME and _names(tokens, first - 1, at):
                 first -= 1
             first = _numbered(text, tokens, at, first)

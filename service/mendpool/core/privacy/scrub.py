@@ -140,7 +140,8 @@ class _Mender:
         self, holder: dict[str, Any], field: str, longest: int, *, by_words: bool = False
     ) -> None:
         text = holder.get(field)
-        if isinstance(text, str) and text:
+        # One word, such as a make, has no shape that anything could be told by.
+        if isinstance(text, str) and text and (by_words or not text.isalpha()):
             done = _scrub(text, self._known, self._region, by_words=by_words)
             holder[field] = _within(done.text, longest)
             self.removed.update(done.removed)

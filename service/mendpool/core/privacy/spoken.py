@@ -35,6 +35,8 @@ _FIGURES = frozenset((*_ONES, *_TENS, *_TIMES, "plus"))
 _BETWEEN = frozenset((" ", "-", ", "))
 _LONGEST_FIGURE = 4
 _FEWEST = 7
+_FEWEST_SPELLED = 2
+"""Words among them, at least: "triple 5 triple 5" has no more."""
 _SURE = 9
 _CUE = re.compile(
     r"(?<!\w)(?:call|ring|phone|tel|mob|mobile|cell|text|number|whatsapp|dial|reach|numéro|"
@@ -58,6 +60,8 @@ def spoken_phones(text: str) -> Iterator[Found]:
     """Give the telephone numbers that are spelled in words, in whatever language."""
     for match in _ONE_BY_ONE.finditer(text):
         yield match.start(), match.end(), "phone"
+    if sum(map(_FIGURES.__contains__, _WORD.findall(text.lower()))) < _FEWEST_SPELLED:
+        return
     for start, end, said in _runs(text, _FIGURES, figures=True):
         spelled = sum(not word.isdigit() for word in said)
         count = sum(_TIMES.get(w, 1) - (w in _TIMES) for w in said)

@@ -49,6 +49,7 @@ def tokens_of(text: str, hidden: Sequence[Span], known: Known) -> list[Token]:
     found: list[Token] = []
     place = 0
     last = 0
+    capitals = False
     for match in _WORD.finditer(text):
         start, end = match.span()
         while place < len(hidden) and hidden[place][1] <= start:
@@ -57,19 +58,19 @@ def tokens_of(text: str, hidden: Sequence[Span], known: Known) -> list[Token]:
             continue
         word = match.group()
         low = word.lower()
-        gap = text[last:start]
-        joins = " .-–" if found and _abbreviates(found[-1].low) else " -–"
-        found.append(
-            Token(
-                start, end, word, low,
-                capital=_one_capital(word),
-                opens=_opens(text, start),
-                strange=low not in _GERMAN and not is_cue(low) and not known.has(low),
-                follows=bool(found) and len(gap) <= _GAP and gap.strip(joins) == "",
-            )
-        )  # fmt: skip
+        capital = word[0].isupper() and _one_capital(word)
+        capitals = capitals or capital
+        opens, follows = False, True
+        # A word and a space before it, as is usual, tell that nothing opens here.
+        if not (last == start - 1 and last and text[last] == " "):
+            opens = _opens(text, start)
+            joins = " .-–" if found and _abbreviates(found[-1].low) else " -–"
+            gap = text[last:start]
+            follows = bool(found) and len(gap) <= _GAP and gap.strip(joins) == ""
+        strange = not known.has(low) and low not in _GERMAN and not is_cue(low)
+        found.append(Token(start, end, word, low, capital, opens, strange, follows))
         last = end
-    if _capitals_tell(found):
+    if not capitals or _capitals_tell(found):
         return found
     return [token._replace(capital=False) for token in found]
 
@@ -80,7 +81,8 @@ def _abbreviates(word: str) -> bool:
 
 
 def _one_capital(word: str) -> bool:
-    return word[0].isupper() and (len(word) == 1 or any(c.islower() for c in word))
+    """Say whether a word that begins with a capital is not one of capitals only."""
+    return len(word) == 1 or any(c.islower() for c in word)
 
 
 def _opens(text: str, start: int) -> bool:

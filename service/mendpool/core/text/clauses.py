@@ -32,6 +32,10 @@ class Spoken:
         return self.plain[self.at[first] + 1 : self.at[last]]
 
 
+NOTHING = Spoken((), (), (), ())
+"""No text at all."""
+
+
 @dataclass(slots=True)
 class Clause:
     """A stretch of the run: from `first` up to `end`, what opened it, what closed it."""

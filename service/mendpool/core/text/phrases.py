@@ -89,10 +89,11 @@ class PhraseBook:
 
     def _followed(self, words: Sequence[str], *, over: bool) -> list[_Ended]:
         found: list[_Ended] = []
-        for start, word in enumerate(words):
-            step = self._first.get(word)
-            if step is not None:
-                _follow(step, words, (start,), found, over)
+        # Many books have no phrase that begins with any word of a text.
+        if not self._first.keys().isdisjoint(words):
+            for start, word in enumerate(words):
+                if word in self._first:
+                    _follow(self._first[word], words, (start,), found, over)
         return found
 
 

@@ -11,7 +11,7 @@ from mendpool.core.catalogue.words import Words
 from mendpool.core.record.machine import Machine
 from mendpool.core.text.advice import AdviceWords
 from mendpool.core.text.attempts import Attempted, AttemptWords
-from mendpool.core.text.clauses import Spoken
+from mendpool.core.text.clauses import NOTHING, Spoken
 from mendpool.core.text.faults import faults_denied, faults_named
 from mendpool.core.text.leanings import Leanings, with_leanings
 from mendpool.core.text.phrases import Match, PhraseBook, scope_of_negation
@@ -42,6 +42,7 @@ class Understood:
         new_words: words that the lexicon does not hold and nothing is near.
         before: what it says happened just before.
         cautions: places in the catalogue's cautions whose words are used.
+        spoken: the text as it was cut, for whoever looks for more in it.
     """
 
     symptoms: Mapping[str, float] = field(default_factory=dict)
@@ -56,6 +57,7 @@ class Understood:
     new_words: tuple[str, ...] = ()
     before: tuple[str, ...] = ()
     cautions: tuple[int, ...] = ()
+    spoken: Spoken = field(default=NOTHING, repr=False, compare=False)
 
 
 class Reader:
@@ -126,16 +128,17 @@ class Reader:
         self._taken_as = lru_cache(maxsize=20_000)(self._take_word)
         self._is_new = lru_cache(maxsize=20_000)(self._is_new_word)
 
-    def cautions(self, text: str, machine: Machine) -> tuple[int, ...]:
+    def cautions(self, spoken: Spoken) -> tuple[int, ...]:
         """Return the places in the catalogue's cautions whose words are used, and no more."""
-        return self._cautions_in(self.spoken(text, machine))
+        found = self._cautions.find(spoken.run, spoken.covered)
+        return tuple(sorted({int(match.code) for match in found}))
 
-    def advice(self, text: str, machine: Machine) -> frozenset[str]:
+    def advice(self, spoken: Spoken) -> frozenset[str]:
         """Return the codes of the dangerous advice that a text holds."""
-        return self._advice.found(self.spoken(text, machine))
+        return self._advice.found(spoken)
 
     def spoken(self, text: str, machine: Machine) -> Spoken:
-        """Return a text as it is cut for the books of phrases."""
+        """Return a text as it is cut for the books of phrases; most of the work of reading."""
         return self._spoken(self._traps.replaced(self._plain(text, {}), machine))
 
     def read(self, text: str, machine: Machine) -> Understood:
@@ -176,13 +179,10 @@ class Reader:
             before=tuple(
                 sorted({m.code for m in self._before.find(run, covered) if not m.negated})
             ),
-            cautions=self._cautions_in(spoken),
+            cautions=self.cautions(spoken),
             new_words=tuple(dict.fromkeys(w for w in plain if self._is_new(w))),
+            spoken=spoken,
         )
-
-    def _cautions_in(self, spoken: Spoken) -> tuple[int, ...]:
-        found = self._cautions.find(spoken.run, spoken.covered)
-        return tuple(sorted({int(match.code) for match in found}))
 
     def _spoken(self, plain: Sequence[str]) -> Spoken:
         at = [place for place, word in enumerate(plain) if word not in self._stop]
