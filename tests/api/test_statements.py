@@ -456,6 +456,7 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
             *SIGN_IN,
             "SELECT change",  # was anything filed since it was made
             "SELECT member",  # the names
+            "SELECT report",  # where the newest that are looked at begin
             "SELECT report",  # 500 at a time, with their follow-ups and cases
             "SELECT followup",
             "SELECT report",

@@ -56,7 +56,7 @@ _EARNED = (
 )
 
 
-_ELSEWHERE = select(MEMBER.c.group_no).where(MEMBER.c.pseudonym.like(f"{FOREIGN_PSEUDONYM}%"))
+_ELSEWHERE = select(MEMBER.c.group_no).where(MEMBER.c.pseudonym.startswith(FOREIGN_PSEUDONYM))
 
 
 class Cases(Room):
