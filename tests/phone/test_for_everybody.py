@@ -1,6 +1,7 @@
 """WCAG 2.2 AA: axe-core on every view, light and dark, narrow, large text, keyboard alone."""
 
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -36,11 +37,9 @@ READING = "quantity=voltage-ac&point=output&condition=no-load"
 
 
 @pytest.fixture(scope="module")
-def seen(
-    chromium: "Browser", pool: Pool, tmp_path_factory: pytest.TempPathFactory
-) -> Iterator[Hand]:
+def seen(chromium: "Browser", pool: Pool, album: Path) -> Iterator[Hand]:
     """Give a steward's phone with a set and a walk on it, whose views are looked at."""
-    hand = Hand(chromium, pool.url, tmp_path_factory.mktemp("seen"))
+    hand = Hand(chromium, pool.url, album)
     said = pool.say("member", "add", "invented-looker", "--steward")
     hand.sign_in(next(word for word in said.split() if word.startswith("mp") and "_" in word))
     write_down_a_set(hand)

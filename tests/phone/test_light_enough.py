@@ -59,6 +59,16 @@ def test_the_first_view_is_small(new_hand: Callable[..., Hand]) -> None:
     assert len(came) <= REQUESTS_MOST
 
 
+def test_the_very_first_time_it_opens_within_seconds(new_hand: Callable[..., Hand]) -> None:
+    hand = new_hand(service_workers="block")
+    told, _ = listening(hand)
+    told.send("Network.emulateNetworkConditions", SLOW)
+    began = time.monotonic()
+    hand.page.goto(f"{hand.url}/")
+    hand.see("A pool is open to its members")
+    tell(f"\nat 400 kbit/s with nothing kept: opened in {time.monotonic() - began:.1f} s")
+
+
 def test_taps_and_seconds_to_an_answer_and_a_report(
     new_hand: Callable[..., Hand], new_code: Callable[[], str]
 ) -> None:

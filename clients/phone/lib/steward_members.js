@@ -1,7 +1,7 @@
 // A steward's members and invitations.
 
 import { h, refill } from './dom.js';
-import { inUse, t, time } from './words.js';
+import { day, t, time } from './words.js';
 import { get, send, whoIs } from './api.js';
 import { button, field, notice, tick, troubleBox, under, whileBusy } from './parts.js';
 import { codeBox } from './steward_code.js';
@@ -90,4 +90,3 @@ function memberCard(one, list) {
   return h('details.card', null, h('summary', null, h('span', null, one.name, h('small', null, ` ${told.join(', ')}`))), other ? h('p', null, t('steward.not-stewards')) : [phone, !me && end], said);
 }
 
-const day = (text) => new Intl.DateTimeFormat(inUse(), { dateStyle: 'medium', timeZone: 'UTC' }).format(new Date(text));

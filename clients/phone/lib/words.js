@@ -84,6 +84,10 @@ export function thisMonth(now = new Date()) {
   return `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, '0')}`;
 }
 
+/** A day of the wire in words. */
+export const day = (text) =>
+  new Intl.DateTimeFormat(locale, { dateStyle: 'medium', timeZone: 'UTC' }).format(new Date(text));
+
 /** A time of the wire in words, to the minute. */
 export function time(text) {
   return new Intl.DateTimeFormat(locale, { dateStyle: 'medium', timeStyle: 'short' }).format(new Date(text));
