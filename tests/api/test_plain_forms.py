@@ -118,6 +118,9 @@ def test_a_report_is_looked_over_then_kept_once(pool: Pool, plain: Plain) -> Non
     assert pool.client("alder").get(f"/v1/reports/{name}").status_code == 404
     for _ in range(2):
         assert plain.send("/plain/report", go="send", **fields).status_code == 200
+    assert "Taken out in all: a name × 1." in looked.text
+    for shown in ("diesel", "brushes and holder, replaced the part", "2026-10"):
+        assert shown in looked.text, "what would be kept is shown whole"
     kept = pool.client("alder").get(f"/v1/reports/{name}").json()
     assert kept["note"] == "rang [name], brush 6203-2RS fits"
     assert kept["attempts"] == [

@@ -14,8 +14,8 @@ export async function reviewPart() {
 
 async function draw(list) {
   try {
-    const { items, more } = await get('/v1/review');
-    refill(list, h('p', null, tn('steward.to-look', items.length + more)), items.map(card), more > 0 && h('p', null, t('steward.more', { n: items.length })));
+    const { items, more, looked_at } = await get('/v1/review');
+    refill(list, h('p', null, tn('steward.to-look', items.length + more)), items.map(card), more > 0 && h('p', null, t('steward.more', { n: items.length })), looked_at && h('p.soft', null, t('steward.looked-at', { n: looked_at })));
   } catch (trouble) {
     refill(list, troubleBox(trouble, () => draw(list)));
   }

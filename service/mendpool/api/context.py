@@ -145,6 +145,20 @@ def steward_signed_in(request: Request) -> Member:
     return member
 
 
+def wrong_code(request: Request, service: Service, now: datetime) -> None:
+    """Count a code that was wrong.
+
+    Raises:
+        Refusal: there were many of late from there.
+    """
+    address = request.client.host if request.client else ""
+    wait = service.guesses.wait(address, now)
+    service.guesses.failed(address, now)
+    if wait:
+        says = "Too many codes were wrong; wait as Retry-After says."
+        raise Refusal("too-many", says, {"Retry-After": str(wait)})
+
+
 def known_parameters(*names: str) -> Callable[[Request], None]:
     """Refuse a query parameter nobody knows, or one that stands twice."""
 

@@ -57,7 +57,7 @@ def packed(content: bytes) -> tuple[bytes, bytes]:
 def packed_or_plain(request: Request, plain: bytes, packed: bytes) -> Response:
     """Return JSON with its ETag, packed where `Accept-Encoding` has gzip; see `tagged`."""
     answer = tagged(request, plain)
-    answer.headers["Vary"] = "Authorization, Accept-Encoding"
+    answer.headers["Vary"] = "Authorization, Cookie, Accept-Encoding"
     accepted = request.headers.get("accept-encoding", "").lower()
     if answer.status_code != 200 or "gzip" not in accepted:
         return answer

@@ -7,7 +7,14 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from mendpool.api.bodies import JsonBody, json_body
-from mendpool.api.context import Running, Service, Signed, signed_session
+from mendpool.api.context import (
+    Running,
+    Service,
+    Signed,
+    signed_session,
+    within_his_rate,
+    wrong_code,
+)
 from mendpool.api.problems import Refusal
 from mendpool.api.replies import reply
 from mendpool.api.signing_in import COOKIE, own_page
@@ -45,18 +52,15 @@ def begin_session(request: Request, running: Service, shown: str) -> tuple[HeldS
         Refusal: the code is not good, or too many were wrong.
     """
     code, now = shown.strip(), running.clock()
-    address = request.client.host if request.client else ""
-    if wait := running.guesses.wait(address, now):
-        says = "Too many codes were wrong; wait as Retry-After says."
-        raise Refusal("too-many", says, {"Retry-After": str(wait)})
     store = running.place.store
     try:
         signed = sessions.sign_in(store, code, now, request.cookies.get(COOKIE, ""))
     except NotFound:
-        running.guesses.failed(address, now)
+        wrong_code(request, running, now)
         raise Refusal("not-found", _UNKNOWN) from None
     except Conflict:
         raise Refusal("not-found", _GIVEN_AWAY) from None
+    within_his_rate(request, running, signed.held.member, now)
     lasts = int((sessions.ends(signed.held) - now).total_seconds())
     return signed.held, f"{COOKIE}={signed.secret}; Max-Age={lasts}; {_COOKIE_RULES}"
 

@@ -119,7 +119,10 @@ def invite(running: Running, steward: Steward, body: Body) -> Response:
 
 @router.get("/review")
 def list_review(running: Running, steward: Steward) -> Response:
-    """List the reports to look at, newest first, with reasons; `more` is how many are left."""
+    """List the reports to look at, newest first, with reasons; `more` is how many are left.
+
+    Only the newest reports are looked at, so many as `looked_at` says.
+    """
     found = running.reviewing.flagged(running.place.store, running.place.catalogue)
     items = [
         {
@@ -130,7 +133,8 @@ def list_review(running: Running, steward: Steward) -> Response:
         }
         for one in reversed(found[-REVIEW_MOST:])
     ]
-    return reply({"items": items, "more": len(found) - len(items)})
+    more = len(found) - len(items)
+    return reply({"items": items, "more": more, "looked_at": review.NEWEST})
 
 
 @router.post("/review/{report_id}")
@@ -141,7 +145,7 @@ def judge(report_id: str, running: Running, steward: Steward, body: Body) -> Res
     act = review.take_back if withdrawn else review.let_stand
     try:
         act(running.place, steward, name, given.reason, running.clock())
-    except Conflict as error:
+    except review.NoReason as error:
         raise RefusedInput([Complaint("/reason", str(error))]) from None
     if withdrawn and running.snapshots is not None:
         running.snapshots.drop_stale()

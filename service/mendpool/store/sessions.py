@@ -16,6 +16,7 @@ from mendpool.store.values import Member
 
 SESSIONS_MOST = 20
 """How many browsers one member can be signed in with; the oldest is signed out for the next."""
+_TOUCHED_MOST = 10_000
 
 _BY_PREFIX = (
     select(
@@ -129,6 +130,8 @@ class Sessions(Room):
         if last is not None and day <= last:
             return
         self._write(_TOUCH_ALL, (prefix, day))
+        if len(self._sessions_touched) >= _TOUCHED_MOST:
+            self._sessions_touched.clear()  # those still used are written once more
         self._sessions_touched[prefix] = day
 
 

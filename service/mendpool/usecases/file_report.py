@@ -94,8 +94,8 @@ def _prepared(
     check_month("/happened", report.happened, now)
     raw = report.model_dump(mode="json", by_alias=True, exclude_unset=True, exclude_none=True)
     clean, removed = place.scrub(raw)
-    # What nothing was taken out of is the report that was checked already.
-    scrubbed = Report.model_validate(clean) if removed else report
+    # What was left as it is was checked already; a text that grew too long is cut as well.
+    scrubbed = report if clean == raw else Report.model_validate(clean)
     engine = place.learned.engine
     derived = derive(str(report_id), scrubbed, engine.plain_reader, engine.knowledge)
     prepared = {

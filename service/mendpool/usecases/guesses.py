@@ -1,10 +1,9 @@
 """How often a sign-in failed of late, from one address, in this process.
 
-No code can be guessed: each has 256 random bits. What is kept from harm is the database, which
-is asked once for every guess, and whoever reads the logs. So the counting is plain: in the
-process, by the address that connects. Behind a proxy that is the proxy's; then one who guesses
-without end makes all who mistype there wait, for a minute at most, and never one who is signed
-in.
+No code can be guessed: each has 256 random bits. What is kept from harm is whoever reads the
+logs, and who guesses hears that it is of no use. So the counting is plain: in the process, by
+the address that connects, which behind a proxy is the proxy's. A right code is let in always:
+or one who guesses without end would keep all others out.
 """
 
 import math
@@ -25,7 +24,7 @@ class Guesses:
         self._failed: OrderedDict[str, deque[float]] = OrderedDict()
 
     def wait(self, address: str, now: datetime) -> int:
-        """Return for how many seconds no sign-in may be tried from an address; 0 is now."""
+        """Return for how many seconds a wrong code is told to wait; 0 is not at all."""
         at = now.timestamp()
         with self._lock:
             failed = self._failed.get(address)

@@ -58,10 +58,14 @@ def flagged(
     ]
 
 
+class NoReason(Conflict):
+    """A steward gave no reason, or too long a one."""
+
+
 class Reviewing:
     """The list as a service gives it: made once for all who ask while nothing is filed.
 
-    It reads every report, some seconds for ten thousand, so two are never made at once.
+    It reads the newest reports, for some seconds, so two are never made at once.
     """
 
     def __init__(self) -> None:
@@ -99,7 +103,7 @@ def take_back(
     Raises:
         NotAllowed: the member is no steward.
         NotFound: there is no such report.
-        Conflict: no reason, or too long a one.
+        NoReason: none, or too long a one.
     """
     withdraw(place, steward, report_id, now, _reason(place, steward, reason))
 
@@ -118,7 +122,7 @@ def _reason(place: Workplace, steward: Member, reason: str) -> str:
     clean, _ = place.scrub({"note": reason.strip()})
     said = str(clean.get("note", ""))
     if not 1 <= len(said) <= REASON_MOST:
-        raise Conflict(f"A reason has 1 to {REASON_MOST} characters.")
+        raise NoReason(f"A reason has 1 to {REASON_MOST} characters.")
     return said
 
 

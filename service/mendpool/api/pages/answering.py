@@ -7,6 +7,8 @@ from mendpool.api.pages.drawn import pairs
 from mendpool.api.pages.texts import FIRST, Texts
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.record.answer import Answer, Step
+from mendpool.core.record.machine import Machine
+from mendpool.core.sheet.made import plate_words
 
 _CAUSES, _FIXES = 6, 6
 _LITTLE = 0.05
@@ -86,8 +88,25 @@ def answer_words(
 def report_lines(
     texts: Texts, catalogue: Catalogue, body: Mapping[str, Any]
 ) -> list[tuple[str, str]]:
-    """Return what else of a report would be kept, each with what it is called."""
+    """Return what besides complaint and note would be kept, each with what it is called."""
     v = catalogue.vocabulary
+    machine, cause = body["machine"], body.get("cause", {})
+    signs = [texts.code("symptoms", s, v.symptoms[s]) for s in body["symptoms"]]
+    looks = [
+        (check.label, check.found[look["found"]].says)
+        for look in body.get("observations", ())
+        if (check := catalogue.checks.get(look["check"])) is not None
+    ]
+    fault = [
+        texts.code(kind, code, labels[code])
+        for kind, code, labels in (
+            ("components", cause.get("component"), v.components),
+            ("failures", cause.get("failure"), v.failure_modes),
+        )
+        if code
+    ]
+    guarded = body.get("protection", {})
+    left = guarded.get("left") or guarded.get("found")
 
     def attempt(told: Mapping[str, Any]) -> str:
         return ", ".join(
@@ -100,14 +119,28 @@ def report_lines(
         )
 
     ended = body["outcome"]
-    return [
+    lines = [
+        (texts.t("plain.plate"), plate_words(Machine.model_validate(machine), catalogue)),
+        (texts.t("plate.hours"), str(machine.get("hours") or "")),
+        (texts.t("plain.signs"), "; ".join(signs)),
+        *((texts.t("plain.looked"), f"{label}: {says}") for label, says in looks),
         (texts.t("plain.outcome"), texts.code("outcomes", ended, v.outcomes[ended])),
         *(
             (texts.t("plain.tried", n=n), attempt(told))
             for n, told in enumerate(body.get("attempts", ()), 1)
         ),
-        *((texts.t("answer.readings"), r["said"]) for r in body["readings"] if r.get("said")),
+        *((texts.t("answer.readings"), r.get("said", "")) for r in body["readings"]),
+        (texts.t("plain.cause"), ", ".join(fault)),
+        (texts.t("plain.protection"), texts.t(f"plain.left-{left}") if left else ""),
+        (texts.t("plain.month"), body.get("happened") or ""),
+        (texts.t("plain.region"), body.get("region") or ""),
     ]
+    return [(name, says) for name, says in lines if says]
+
+
+def removed_words(texts: Texts, removed: Mapping[str, int]) -> str:
+    """Return what would be taken out in all: kinds with counts, never the words."""
+    return ", ".join(f"{texts.t(f'gone.{kind}')} × {n}" for kind, n in removed.items())
 
 
 def _share(texts: Texts, share: float) -> str:

@@ -1,5 +1,6 @@
 """Routes of the forms: each reads a form, does what a route of `/v1` does, and draws a page."""
 
+import json
 from collections.abc import Callable, Mapping
 from typing import Annotated, Any
 
@@ -9,7 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from mendpool.api.context import Running, Service
 from mendpool.api.ids import known_id, uuid7
 from mendpool.api.pages import drawn as draw
-from mendpool.api.pages.answering import answer_words, report_lines
+from mendpool.api.pages.answering import answer_words, removed_words, report_lines
 from mendpool.api.pages.asking import FIGURES, KINDS, number, question_of
 from mendpool.api.pages.form import Form, read_form
 from mendpool.api.pages.reporting import ROWS, report_of, struck
@@ -55,9 +56,12 @@ def shown(request: Request, make: Page) -> Response:
         problem = problem_of(error)
         if problem.status_code == 401:
             return RedirectResponse(_SIGN_IN, 303)
-        title = texts.t("plain.trouble")
-        says = getattr(error, "detail", None) or str(error) or title
-        page = draw.drawn(texts, "said", problem.status_code, title=title, says=says, more="")
+        # Only what a client of `/v1` is told: an error's own words may be meant for the log.
+        told = json.loads(bytes(problem.body))
+        page = draw.drawn(
+            texts, "said", problem.status_code,
+            title=texts.t("plain.trouble"), says=told["detail"], more=told["title"],
+        )  # fmt: skip
         if "retry-after" in problem.headers:
             page.headers["Retry-After"] = problem.headers["retry-after"]
         return page
@@ -95,6 +99,8 @@ def sign_in(request: Request, running: Running, form: Posted) -> Response:
         try:
             cookie = enter(request, form.one("code"))
         except Refusal as refusal:
+            if refusal.kind.name != "not-found":
+                raise
             return _front(texts, None, refusal.detail or texts.t("plain.trouble"))
         answer = RedirectResponse("/plain/", 303)
         answer.headers.append("Set-Cookie", cookie)
@@ -120,7 +126,7 @@ def ask_form(request: Request, running: Running) -> Response:
     """Show the empty form of a question."""
 
     def make(texts: Texts) -> Response:
-        visitor = visitor_of(request)
+        visitor = within_rate(request, visitor_of(request))
         return _ask_page(texts, running, visitor, EMPTY)
 
     return shown(request, make)
@@ -161,7 +167,7 @@ def report_form(request: Request, running: Running) -> Response:
     """Show the empty form of a report."""
 
     def make(texts: Texts) -> Response:
-        return _report_page(texts, running, visitor_of(request), EMPTY)
+        return _report_page(texts, running, within_rate(request, visitor_of(request)), EMPTY)
 
     return shown(request, make)
 
@@ -226,12 +232,12 @@ def _look_over(
     kept: Mapping[str, Any],
 ) -> Response:
     body = kept["report"]
-    lines = report_lines(texts, running.place.catalogue, body)
     return draw.drawn(
         texts, "look_over", 200, visitor.token,
-        form=form, id=form.one("id"), kept=body, texts=struck(told, body), lines=lines,
-        removed=kept["removed"], changed=told["outcome"] != form.one("outcome"),
-        carry=(*CARRIED, *_OF_REPORT),
+        form=form, id=form.one("id"), kept=body, texts=struck(told, body),
+        lines=report_lines(texts, running.place.catalogue, body),
+        removed=removed_words(texts, kept["removed"]),
+        changed=told["outcome"] != form.one("outcome"), carry=(*CARRIED, *_OF_REPORT),
     )  # fmt: skip
 
 
@@ -240,7 +246,7 @@ def followups(request: Request, running: Running) -> Response:
     """List the visitor's own reports, to say whether they held."""
 
     def make(texts: Texts) -> Response:
-        visitor = visitor_of(request)
+        visitor = within_rate(request, visitor_of(request))
         own = ReportFilters(member_id=visitor.member.id)
         page = look.list_reports(running.place, visitor.member, own, _MINE_MOST, None)
         mine = [_line(texts, running, one) for one in page["items"] if one["outcome"] != "well"]
@@ -263,7 +269,8 @@ def followup_form(request: Request, running: Running, report_id: str) -> Respons
     """Show the form of a follow-up."""
 
     def make(texts: Texts) -> Response:
-        return _followup_page(texts, running, visitor_of(request), report_id, EMPTY)
+        visitor = within_rate(request, visitor_of(request))
+        return _followup_page(texts, running, visitor, report_id, EMPTY)
 
     return shown(request, make)
 

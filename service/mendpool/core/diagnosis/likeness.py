@@ -181,18 +181,24 @@ class Liker:
         does not know speaks neither for nor against.
         """
         names = held.names
-        marks = np.zeros(len(names), dtype=np.uint8)
-        marks[list(names.find(self._symptoms.terms | self._words.terms).values())] = _SHARED
-        marks[list(names.find(self._showing).values())] = _DENYING
+        shared = list(names.find(self._symptoms.terms | self._words.terms).values())
+        denying = list(names.find(self._showing).values())
+        of_sets: list[tuple[int, int]] = []
         for check, result in self._found.items():
             ours = f"r:{check}={result}"
             for term, number in names.headed(f"r:{check}="):
-                marks[number] = _SAME if term == ours else _NOT_SAME
+                of_sets.append((number, _SAME if term == ours else _NOT_SAME))
         for field, value in self._kind.items():
             ours = f"k:{field}={value}"
             for term, number in names.headed(f"k:{field}="):
                 if term != ours:
-                    marks[number] = _OTHER.get(field, _DETAIL)
+                    of_sets.append((number, _OTHER.get(field, _DETAIL)))
+        # Counted last: other threads give names to new terms all the while.
+        marks = np.zeros(len(names), dtype=np.uint8)
+        marks[shared] = _SHARED
+        marks[denying] = _DENYING
+        for number, mark in of_sets:
+            marks[number] = mark
         marked = marks[held.numbers]
         places = np.flatnonzero(marked)
         of = np.searchsorted(held.starts, places, "right") - 1

@@ -155,7 +155,7 @@ def own_numbers(text: str, known: Known) -> Iterator[Found]:
         start, end = match.span("value")
         # "plate KLT 4471 on the trailer": the word behind a plate is none of its letters.
         behind = _BEHIND.search(text, start, end)
-        if behind is not None and known.has(behind[1]):
+        if behind is not None and len(behind[1]) > 1 and known.has(behind[1]):
             end = behind.start()
         letters = _LETTERS.findall(text[start:end].lower())
         # "plate 230 kva" is the nameplate.
