@@ -1,8 +1,8 @@
 """Who is asking: a bearer token, or the cookie of a browser that shows it is our own page.
 
-Under `/v1` a cookie alone is nothing: browsers send it whoever made them ask. So it counts only where the
-browser itself says that the page that asks came from here (Fetch Metadata), and where that page
-says the token it was told, which a page from elsewhere cannot read.
+Under `/v1` a cookie alone is nothing: browsers send it whoever made them ask. So it counts only
+where the browser itself says that the page that asks came from here (Fetch Metadata), and where
+that page says the token it was told, which a page from elsewhere cannot read.
 """
 
 import hmac
