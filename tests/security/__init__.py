@@ -36,7 +36,7 @@ Each row that applies has a file here, named after it, that tests it directly.
 | 33 | smuggling (4.2.1) | test_smuggling |
 | 34 | anonymity | test_anonymity; classes of fewer than three: acceptance/test_pool_parcel |
 | 35 | erasure | test_erasure_by_its_subject, store/test_erasure |
-| 36 | data in a browser (14.3.1 to 3) | does not apply: no page keeps anything yet |
+| 36 | data in a browser (14.3.1 to 3) | test_browser_data; in a real browser: tests/phone/test_who_holds_it |
 | 37 | supply chain | test_supply_chain, house/test_pins |
 
 The conventions of the API; those that the project's own wire format overrides are left out.
