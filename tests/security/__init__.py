@@ -12,7 +12,7 @@ Each row that applies has a file here, named after it, that tests it directly.
 | 6 | excess data (API3; 15.3.1, 8.2.3) | test_api3_excess_data |
 | 7 | function level (API5; 8.2.1) | test_api5_function_level |
 | 8 | resources (API4; 2.4.1, 15.2.2, 5.2.1) | test_api4_bounds |
-| 9 | slow clients | no test yet: the body has no deadline, connections no cap; a proxy must |
+| 9 | slow clients | faults/test_slow_clients |
 | 10 | JSON bombs | test_json_bombs |
 | 11 | decompression (5.2.3) | test_decompression_bombs |
 | 12 | requests going out (API7; 1.3.6) | test_api7_nothing_goes_out |
@@ -23,9 +23,9 @@ Each row that applies has a file here, named after it, that tests it directly.
 | 17, 18 | full text, wildcards (1.2.4, 4.3.1) | test_search_words_are_no_operators |
 | 19 | patterns (1.3.12) | test_patterns_end |
 | 20 | CSV (1.2.10) | test_csv_formulas |
-| 21 | stored markup (1.2.1, 3.2.2) | test_stored_markup; no page shows reports yet |
+| 21 | stored markup (1.2.1, 3.2.2) | test_stored_markup; in a real browser: phone/test_nothing_runs |
 | 22, 23 | headers, pages (3.4.3 to 3.4.6) | test_headers_everywhere |
-| 24 | other origins (3.5.1, 3.5.3, 3.3.2) | test_no_cookies; there is no cookie yet |
+| 24 | other origins (3.5.1, 3.5.3, 3.3.2) | test_cross_origin; forms: api/test_plain_forms |
 | 25 | forms | test_forms |
 | 26 | TLS (12.1.1, 12.2.1) | test_tls |
 | 27 | addresses (4.1.3, 15.3.4) | test_client_address |
