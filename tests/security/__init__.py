@@ -12,7 +12,7 @@ Each row that applies has a file here, named after it, that tests it directly.
 | 6 | excess data (API3; 15.3.1, 8.2.3) | test_api3_excess_data |
 | 7 | function level (API5; 8.2.1) | test_api5_function_level |
 | 8 | resources (API4; 2.4.1, 15.2.2, 5.2.1) | test_api4_bounds |
-| 9 | slow clients | faults/test_slow_clients |
+| 9 | slow clients | api/test_slow_clients |
 | 10 | JSON bombs | test_json_bombs |
 | 11 | decompression (5.2.3) | test_decompression_bombs |
 | 12 | requests going out (API7; 1.3.6) | test_api7_nothing_goes_out |
