@@ -1,4 +1,4 @@
-"""A phone that is lent: what one member wrote goes out under no other's name, and is not shown."""
+"""A phone that is lent: what one member wrote goes out under no other's name, nor is it shown."""
 
 from collections.abc import Callable
 from typing import Any
@@ -19,7 +19,8 @@ LEFT = """async () => {
   return left;
 }"""
 SIGN_IN = """(code) => fetch('/v1/session', {
-  method: 'POST', body: JSON.stringify({ code }), headers: { 'Content-Type': 'application/json' },
+  method: 'POST', body: JSON.stringify({ code }),
+  headers: { 'Content-Type': 'application/json' },
 }).then((answer) => answer.status)"""
 
 
@@ -83,7 +84,8 @@ def test_a_mended_report_is_not_overtaken_by_its_follow_up(hand: Hand) -> None:
           const id = uuid7();
           const path = `${report.path}/followups/${id}`;
           const body = { happened: JSON.parse(report.body).happened, state: 'holding' };
-          await add({ id, kind: 'followup', path, body, title: 'x', report: report.id, of: report.id });
+          const of = report.id;
+          await add({ id, kind: 'followup', path, body, title: 'x', report: of, of });
           await add({ ...report, body: { ...JSON.parse(report.body), note: 'mended' } });
         }"""
     )
