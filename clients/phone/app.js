@@ -117,7 +117,7 @@ async function keepPage() {
   });
   const keeper = await serviceWorker.register('/sw.js');
   // A newer page waits until it is asked for: its modules do not go with the ones loaded already.
-  const look = () => keeper.waiting && tellNewer(() => {
+  const look = () => before && keeper.waiting && tellNewer(() => {
     wanted = true;
     if (keeper.waiting) keeper.waiting.postMessage('take over');
     else location.reload();

@@ -1,4 +1,4 @@
-"""A phone that is lent: what one member wrote goes out under no other's name, nor is it shown."""
+"""A lent phone: what one member wrote goes out under no other's name, nor is it shown."""
 
 from collections.abc import Callable
 from typing import Any
