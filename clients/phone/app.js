@@ -1,6 +1,8 @@
 // Begins the page: language, places, what waits, the session, the page's own keeper.
 
 import { h, refill } from './lib/dom.js';
+import { settle } from './lib/mine.js';
+import { button, troubleBox } from './lib/parts.js';
 import { at, begin } from './lib/route.js';
 import { t, tn, useLanguage } from './lib/words.js';
 import { onMember, session, whoIs } from './lib/api.js';
@@ -35,6 +37,9 @@ const view = document.getElementById('view');
 const state = document.getElementById('state');
 const places = document.getElementById('places');
 
+let slow = false;
+let newer = null;
+
 async function paint(element, { first, path }) {
   refill(view, element);
   const title = view.querySelector('h1');
@@ -46,6 +51,8 @@ async function paint(element, { first, path }) {
     else link.removeAttribute('aria-current');
   }
   if (!first) {
+    // Read once, on the first view.
+    if (sessionStorage.getItem('handed')) { sessionStorage.removeItem('handed'); tellState(); }
     scrollTo(0, 0);
     title?.setAttribute('tabindex', '-1');
     title?.focus({ preventScroll: true });
@@ -63,12 +70,33 @@ function uncover({ target }) {
 async function tellState() {
   const all = await waiting().catch(() => []);
   const parts = [];
+  if (slow) parts.push(t('state.asking'));
+  if (sessionStorage.getItem('handed')) parts.push(t('state.handed'));
   if (!navigator.onLine) parts.push(t('state.offline'));
   if (all.length) parts.push(tn('state.waits', all.length));
   const trouble = lastTrouble();
   if (all.length && trouble && navigator.onLine) parts.push(t(`state.${trouble}`));
-  state.hidden = !parts.length;
-  refill(state, parts.join(' '), all.length > 0 && [' ', h('a', { href: '#/waiting' }, t('state.see'))]);
+  state.hidden = !parts.length && !newer;
+  refill(state, parts.join(' '), all.length > 0 && [' ', h('a', { href: '#/waiting' }, t('state.see'))],
+    newer && [` ${t('state.newer')} `, h('a', { href: '', onclick: (event) => { event.preventDefault(); newer(); } }, t('state.reload'))]);
+}
+
+/** A view that could not be made: said, with a way on. */
+function broken(error) {
+  return h('div', null, h('h1', null, t('trouble.view')), troubleBox(error), button(t('state.reload'), () => location.reload(), 'main'));
+}
+
+function busy(on) {
+  if (on) view.setAttribute('aria-busy', 'true');
+  else view.removeAttribute('aria-busy');
+  if (slow !== on) { slow = on; tellState(); }
+}
+
+// What the member before wrote was taken off this phone; what was read is in the page's memory too.
+async function onHanded(member) {
+  if (!(await settle(member))) return;
+  sessionStorage.setItem('handed', '1');
+  location.replace('/');
 }
 
 function drawPlaces() {
@@ -80,20 +108,33 @@ function drawPlaces() {
 
 async function keepPage() {
   if (!('serviceWorker' in navigator)) return;
-  const before = navigator.serviceWorker.controller;
-  await navigator.serviceWorker.register('/sw.js').catch(() => {});
-  navigator.serviceWorker.addEventListener('controllerchange', () => {
-    if (before) {
-      state.hidden = false;
-      refill(state, t('state.newer'), ' ', h('a', { href: '', onclick: () => location.reload() }, t('state.reload')));
-    }
+  const { serviceWorker } = navigator;
+  const before = serviceWorker.controller;
+  let wanted = false;
+  serviceWorker.addEventListener('controllerchange', () => {
+    if (wanted) location.reload();
+    else if (before) tellNewer(() => location.reload());
   });
+  const keeper = await serviceWorker.register('/sw.js');
+  // A newer page waits until it is asked for: its modules do not go with the ones loaded already.
+  const look = () => before && keeper.waiting && tellNewer(() => {
+    wanted = true;
+    if (keeper.waiting) keeper.waiting.postMessage('take over');
+    else location.reload();
+  });
+  keeper.addEventListener('updatefound', () => keeper.installing?.addEventListener('statechange', look));
+  look();
+}
+
+function tellNewer(load) {
+  newer = load;
+  tellState();
 }
 
 async function start() {
   await useLanguage();
   document.documentElement.dataset.light = await pref('light', '');
-  onMember(() => { drawPlaces(); tellState(); });
+  onMember((member) => { onHanded(member); drawPlaces(); tellState(); });
   onChange(tellState);
   addEventListener('online', tellState);
   addEventListener('offline', tellState);
@@ -105,10 +146,11 @@ async function start() {
   // A frame later, for the browser scrolls to what has the focus itself.
   document.addEventListener('focusin', (event) => requestAnimationFrame(() => uncover(event)));
   drawPlaces();
-  await begin(paint);
-  await session().catch(() => {});
-  await watch();
-  await keepPage();
+  // Each by itself: a view that fails, or a phone that keeps nothing, stops none of the others.
+  const renewed = async () => whoIs() && (await import('./lib/vocabulary.js')).renewDaily();
+  for (const step of [() => begin(paint, { broken, busy }), session, watch, keepPage, renewed]) {
+    try { await step(); } catch { /* what failed is told where it is asked for */ }
+  }
 }
 
 start();

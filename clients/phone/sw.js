@@ -3,13 +3,21 @@
 
 const { version, files } = self.PAGE;
 const CACHE = `page-${version}`;
+const isExtra = (file) => file.startsWith('/page/words/') && !file.startsWith('/page/words/en');
 
 self.addEventListener('install', (event) => {
   event.waitUntil((async () => {
     const cache = await caches.open(CACHE);
-    await cache.addAll(files.map((file) => new Request(file, { cache: 'reload' })));
-    await self.skipWaiting();
+    const fresh = (list) => list.map((file) => new Request(file, { cache: 'reload' }));
+    await cache.addAll(fresh(files.filter((file) => !isExtra(file))));
+    // Other languages: good to have, no reason to be without the page.
+    await Promise.allSettled(fresh(files.filter(isExtra)).map((request) => cache.add(request)));
   })());
+});
+
+// The page that is open asks for it; taking over under it would mix modules of two versions.
+self.addEventListener('message', (event) => {
+  if (event.data === 'take over') event.waitUntil(self.skipWaiting());
 });
 
 self.addEventListener('activate', (event) => {
@@ -27,6 +35,10 @@ self.addEventListener('fetch', (event) => {
   if (event.request.method !== 'GET' || url.origin !== location.origin || !files.includes(url.pathname)) return;
   event.respondWith((async () => {
     const cache = await caches.open(CACHE);
-    return (await cache.match(url.pathname)) ?? fetch(event.request);
+    const kept = await cache.match(url.pathname);
+    if (kept) return kept;
+    const came = await fetch(event.request);
+    if (came.ok && isExtra(url.pathname)) await cache.put(url.pathname, came.clone()).catch(() => {});
+    return came;
   })());
 });

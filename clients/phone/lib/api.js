@@ -30,9 +30,11 @@ async function ask(path, options) {
   const stop = new AbortController();
   const timer = setTimeout(() => stop.abort(), PATIENCE_MS);
   try {
-    return await fetch(path, { credentials: 'same-origin', signal: stop.signal, ...options });
-  } catch {
-    throw new Trouble('offline');
+    const response = await fetch(path, { credentials: 'same-origin', signal: stop.signal, ...options });
+    // The line may go between the head of an answer and its end: that is no signal either.
+    return await read(response);
+  } catch (error) {
+    throw error instanceof Trouble ? error : new Trouble('offline');
   } finally {
     clearTimeout(timer);
   }
@@ -42,7 +44,7 @@ async function read(response) {
   if (response.ok || response.status === 304) {
     if (response.status === 204) return null;
     const kind = response.headers.get('content-type') ?? '';
-    return kind.includes('json') ? response.json() : response.blob();
+    return kind.includes('json') ? await response.json() : await response.blob();
   }
   const problem = await response.json().catch(() => null);
   const retryIn = Number(response.headers.get('retry-after') ?? 0);
@@ -55,7 +57,7 @@ async function read(response) {
 /** Ask the service who is signed in; null where nobody is. */
 export async function session() {
   try {
-    setMember(await read(await ask('/v1/session', {})));
+    setMember(await ask('/v1/session', {}));
   } catch (trouble) {
     if (trouble.kind === 'signed-out') setMember(null);
     else throw trouble;
@@ -69,13 +71,13 @@ export async function session() {
 export async function signIn(code) {
   const body = JSON.stringify({ code });
   localStorage.removeItem('leave');
-  setMember(await read(await ask('/v1/session', { method: 'POST', body, headers: { 'Content-Type': 'application/json' } })));
+  setMember(await ask('/v1/session', { method: 'POST', body, headers: { 'Content-Type': 'application/json' } }));
   return member;
 }
 
 /** Sign out; the service forgets this phone. */
 export async function signOut() {
-  await read(await ask('/v1/session', { method: 'DELETE', headers: await headers() }));
+  await ask('/v1/session', { method: 'DELETE', headers: await headers() });
   localStorage.removeItem('leave');
   setMember(null);
 }
@@ -87,18 +89,22 @@ async function headers(more = {}) {
 
 async function tell(path, make) {
   try {
-    return await read(await ask(path, await make()));
+    return await ask(path, await make());
   } catch (trouble) {
     if (!(trouble instanceof Trouble) || !['signed-out', 'not-allowed'].includes(trouble.kind) || token === null) throw trouble;
     // Another tab may have signed in anew: the token is asked for once more, then it counts.
     const old = token;
+    const was = member?.contributor;
     token = null;
     await session();
     if (token === null || token === old) {
       if (token === null) setMember(null);
       throw trouble;
     }
-    return read(await ask(path, await make()));
+    // Another member has this phone now: what the one before asked or told does not go out under
+    // the new name.
+    if (was && member?.contributor !== was) throw trouble;
+    return ask(path, await make());
   }
 }
 

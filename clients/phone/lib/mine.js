@@ -1,10 +1,33 @@
 // The member's own reports, kept on this phone so that they can be followed up with no signal.
 
 import { get } from './api.js';
-import { all, drop, keep, read } from './keep.js';
-import { waiting } from './queue.js';
+import { all, drop, empty, keep, pref, read, setPref } from './keep.js';
+import { holder, isOf, waiting } from './queue.js';
 
 const MOST_PAGES = 20;
+// What one member wrote on this phone and another has no business with. The queue stays: each
+// thing in it knows whose it is, and waits for that member.
+const PRIVATE = ['walks', 'answers', 'mine', 'photos', 'sets', 'sheets'];
+
+let settled = Promise.resolve(false);
+
+/**
+ * Settle whose phone it is. Where another member held it before, what that one wrote goes.
+ * @param {object|null} member the one signed in now
+ * @returns {Promise<boolean>} whether the phone has changed hands
+ */
+export function settle(member) {
+  if (member) settled = settled.then((was) => changeHands(member.contributor).then((now) => was || now), () => false);
+  return settled;
+}
+
+async function changeHands(contributor) {
+  const before = await pref('contributor');
+  const other = Boolean(before && before !== contributor);
+  if (other) for (const store of PRIVATE) await empty(store).catch(() => {});
+  await setPref('contributor', contributor).catch(() => {});
+  return other;
+}
 
 /** Fetch one's own reports and keep them; what was taken back meanwhile goes. @throws {Trouble} */
 export async function renewMine() {
@@ -34,7 +57,8 @@ export async function keepMine(report, set = null) {
  * (`waits`), each with the follow-ups that wait as well.
  */
 export async function mine() {
-  const [kept, queue] = await Promise.all([all('mine').catch(() => []), waiting().catch(() => [])]);
+  const [kept, waits, who] = await Promise.all([all('mine').catch(() => []), waiting().catch(() => []), holder()]);
+  const queue = waits.filter((one) => isOf(one, who));
   const byId = new Map(kept.map((report) => [report.id, report]));
   for (const thing of queue.filter((one) => one.kind === 'report')) {
     byId.set(thing.id, { followups: [], ...JSON.parse(thing.body), id: thing.id, set: thing.set ?? null, waits: true });

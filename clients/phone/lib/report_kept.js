@@ -20,7 +20,7 @@ export async function keptView(it) {
     const taken = !own && it.report.taken;
     refill(box, h('h1', { tabindex: '-1' }, t(own ? 'kept.title' : taken ? 'taken.title' : 'sent.title')),
       taken ? [h('p', null, t('taken.says')), way(t('taken.anew'), `/report/${it.id}?mend=1`)] : own ? [notice(t(own.state === 'waiting' ? 'kept.waits' : 'kept.aside'), own.state === 'waiting' ? 'note' : 'bad', own.state === 'waiting' ? lastTrouble() && h('p', null, t(`state.${lastTrouble()}`)) : reasons(own)),
-        own.state === 'waiting' ? button(t('waiting.now'), () => flush()) : way(t('waiting.mend'), `/report/${it.id}?mend=1`, 'main'),
+        own.state === 'waiting' ? button(t('waiting.now'), () => flush().catch(() => {})) : way(t('waiting.mend'), `/report/${it.id}?mend=1`, 'main'),
         way(t('waiting.title'), '/waiting')]
         : [notice(t('sent.thanks'), 'good'), way(t('sent.read'), `/look/${it.report.id}`), way(t('sent.again'), `/follow/${it.report.id}`, 'quiet')],
       photos > 0 && h('p', null, tn('kept.photos', photos)));

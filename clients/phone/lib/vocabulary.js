@@ -2,9 +2,10 @@
 
 import { get } from './api.js';
 import { finder } from './find.js';
-import { keep, read } from './keep.js';
+import { keep, pref, read, setPref } from './keep.js';
 import { alsoSaid, codeWord, inUse, tradeWords } from './words.js';
 
+const DAY_MS = 86400000;
 let held = null;
 let coming = null;
 
@@ -29,9 +30,16 @@ export function renew() {
     const value = await get('/v1/vocabulary');
     held = value;
     await keep('vocabulary', { key: 'it', value }).catch(() => {});
+    await setPref('renewed', Date.now()).catch(() => {});
     return value;
   })().finally(() => { coming = null; });
   return coming;
+}
+
+/** Fetch anew what is kept, at most once a day: a limit or a caution that was put right has to arrive. */
+export async function renewDaily() {
+  const age = Date.now() - (await pref('renewed', 0));
+  if ((await kept()) && !(age >= 0 && age < DAY_MS)) await renew();
 }
 
 /** A code in words: this language's, else the catalogue's, else the code itself. */

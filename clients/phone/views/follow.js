@@ -15,8 +15,20 @@ export async function show() {
   const box = h('div');
   const sets = Object.fromEntries((await all('sets').catch(() => [])).map((one) => [one.id, one.name]));
   await draw();
-  renewMine().then(() => box.isConnected && !box.contains(document.activeElement) && draw(), (trouble) => draw(trouble));
+  renewMine().then(() => redraw(), redraw);
   return box;
+
+  // Not under somebody's finger; the heading has the focus only because the page gave it.
+  async function redraw(trouble = null) {
+    const held = document.activeElement;
+    const inside = box.contains(held);
+    if (inside && held.tagName !== 'H1') return;
+    await draw(trouble);
+    if (!inside) return;
+    const title = box.querySelector('h1');
+    title.setAttribute('tabindex', '-1');
+    title.focus({ preventScroll: true });
+  }
 
   async function draw(trouble = null) {
     const { due, others } = sorted(await mine(), thisMonth());

@@ -6,7 +6,7 @@ import { get } from '../lib/api.js';
 import { goInstead } from '../lib/route.js';
 import { uuid7 } from '../lib/ids.js';
 import { mine } from '../lib/mine.js';
-import { add, flush, lastTrouble, setAside, waiting, whileShown } from '../lib/queue.js';
+import { add, flush, holder, isOf, lastTrouble, setAside, waiting, whileShown } from '../lib/queue.js';
 import { noteLooked, sentence } from '../lib/removed.js';
 import { label, vocabulary } from '../lib/vocabulary.js';
 import { monthNumber } from '../lib/due.js';
@@ -26,9 +26,15 @@ export async function show({ id, mend, told }) {
     return h('div', null, h('h1', null, t('place.follow')), notice(t(report ? 'needs-vocabulary' : 'follow.unknown'), 'bad'), way(t('place.follow'), '/follow'));
   }
   if (told) return keptView(told, report);
-  const waits = mend ? (await waiting()).find((one) => one.id === mend) : null;
+  const waits = mend ? await ownWaiting(mend) : null;
   if (waits) await setAside(mend);
   return form(report, words, waits);
+}
+
+// Another member's, on a phone that is lent, is not this one's to mend.
+async function ownWaiting(id) {
+  const [list, who] = [await waiting(), await holder()];
+  return list.find((one) => one.id === id && isOf(one, who));
 }
 
 function form(report, words, waits) {
@@ -88,7 +94,7 @@ async function keptView(id, report) {
     refill(box, h('h1', { tabindex: '-1' }, t(own ? 'kept.title' : 'sent.title')),
       own ? notice(t(aside ? 'kept.aside' : 'kept.waits'), aside ? 'bad' : 'note', aside ? reasons(own) : lastTrouble() && h('p', null, t(`state.${lastTrouble()}`)))
         : notice(t('follow.thanks'), 'good'),
-      own && (aside ? way(t('waiting.mend'), `/follow/${report.id}?mend=${id}`, 'main') : button(t('waiting.now'), () => flush())),
+      own && (aside ? way(t('waiting.mend'), `/follow/${report.id}?mend=${id}`, 'main') : button(t('waiting.now'), () => flush().catch(() => {}))),
       own && way(t('waiting.title'), '/waiting'),
       way(t('place.follow'), '/follow'));
   }

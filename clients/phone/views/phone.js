@@ -18,8 +18,7 @@ export async function show() {
   const words = await vocabulary();
   const counts = await Promise.all(KEPT.map(async (store) => [store, (await all(store).catch(() => [])).length]));
   const said = h('div', { 'aria-live': 'polite' });
-  return h('div', null, h('h1', null, t('phone.short')),
-    choice(t('phone.language'), Object.entries(languages()), inUse(), async (code) => { await useLanguage(code); location.reload(); }),
+  return h('div', null, h('h1', null, t('phone.short')), languagePart(),
     choice(t('phone.light'), LIGHTS.map((code) => [code, t(`phone.light-${code || 'as-it-is'}`)]), light, async (code) => {
       document.documentElement.dataset.light = code;
       await setPref('light', code).catch((trouble) => refill(said, troubleBox(trouble)));
@@ -32,6 +31,20 @@ export async function show() {
     })),
     said, signingOut(member),
     under(t('phone.figures'), ['counts', 'range', 'chance', 'guess', 'bands', 'get-by'].map((key) => h('p', null, t(`phone.figures-${key}`)))));
+}
+
+// A tap changes it at once; with the arrow keys one passes others on the way, so a button is pressed.
+function languagePart() {
+  let tapped = false;
+  const below = h('div', { 'aria-live': 'polite' });
+  const use = async (code) => { await useLanguage(code); location.reload(); };
+  const list = choice(t('phone.language'), Object.entries(languages()), inUse(), (code) => {
+    if (tapped) use(code).catch((trouble) => refill(below, troubleBox(trouble)));
+    else refill(below, button(t('phone.language-use'), whileBusy(() => use(code)), 'main'));
+  });
+  list.addEventListener('pointerdown', () => { tapped = true; });
+  list.addEventListener('keydown', () => { tapped = false; });
+  return h('div', null, list, below);
 }
 
 /** With no signal: whoever signed in here last. */

@@ -5,6 +5,7 @@ import { t } from '../lib/words.js';
 import { signIn } from '../lib/api.js';
 import { setPref } from '../lib/keep.js';
 import { goInstead } from '../lib/route.js';
+import { settle } from '../lib/mine.js';
 import { flush } from '../lib/queue.js';
 import { renew } from '../lib/vocabulary.js';
 import { button, field, troubleBox, whileBusy } from '../lib/parts.js';
@@ -20,7 +21,9 @@ export async function show({ code: brought = '' }) {
       const member = await signIn(code.input.value.trim());
       await setPref('member', member.name).catch(() => {});
       renew().catch(() => {});
-      flush();
+      // Another member's things go first, and the page is loaded anew without them.
+      if (await settle(member)) return;
+      flush().catch(() => {});
       goInstead('/');
     } catch (trouble) {
       refill(said, troubleBox(trouble));
