@@ -36,9 +36,12 @@ export function proposedOutcome(attempts, protections, protection) {
   return onlyGetsBy(last, protections) || isLeftDefeated(attempts, protections, protection) ? 'get-by' : 'repaired';
 }
 
-/** Whether a protection is left out of action: said so, or by the attempts where nothing was said. */
+/**
+ * Whether a protection is left out of action: said so, or by the attempts. That one is back in
+ * place overrules them; that none was ever out does not.
+ */
 export const isLeftDefeated = (attempts, protections, protection) =>
-  protection === 'defeated' || (!protection && outOfAction(attempts, protections).length > 0);
+  protection === 'defeated' || ((!protection || protection === 'intact') && outOfAction(attempts, protections).length > 0);
 
 const SAID = {
   intact: { protection: { found: 'intact' } },

@@ -10,11 +10,17 @@ export const begin = (set = null) => ({
   observations: [], tried: [], skipped: [], begun: new Date().toISOString(), done: false,
 });
 
-/** Read a walk; undefined where there is none. */
-export const walk = (id) => read('walks', id);
+// As it stands on this page: a phone without room can still be asked with.
+const inMind = new Map();
 
-/** Keep a walk; it is on disk when this comes back. */
-export const keepWalk = (it) => keep('walks', it);
+/** Read a walk; undefined where there is none. */
+export const walk = async (id) => (await read('walks', id).catch(() => undefined)) ?? inMind.get(id);
+
+/** Keep a walk; it is on disk when this comes back. @throws {NoRoom} it is in mind only */
+export function keepWalk(it) {
+  inMind.set(it.id, it);
+  return keep('walks', it).then((kept) => { inMind.delete(it.id); return kept; });
+}
 
 /** Walks not ended, the newest first. */
 export async function open() {

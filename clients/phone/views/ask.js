@@ -21,30 +21,44 @@ export async function show({ id, set }) {
   const words = await vocabulary();
   const said = h('div');
   const chips = h('ul.chips', { 'aria-label': t('ask.signs') });
+  const boxes = new Map(); // the ticks of all signs, which chips keep in step
   let timer = 0;
-  const save = () => keepWalk(it).catch(() => refill(said, notice(t('trouble.no-room'), 'bad')));
+  // Reloaded, or come back to, it is the same question.
+  const save = () => keepWalk(it).then(() => { if (location.hash.startsWith('#/ask') && !id) history.replaceState(null, '', `#/ask/${it.id}`); }).catch(() => refill(said, notice(t('trouble.no-room'), 'bad')));
   const soon = () => { clearTimeout(timer); timer = setTimeout(save, WAIT_MS); };
 
   function drawChips() {
     const found = findSymptoms(it.complaint, it.machine).filter((code) => !it.symptoms.includes(code));
     refill(chips, [...it.symptoms, ...found].map((code) => h('li', null,
-      h('button', { type: 'button', 'aria-pressed': String(it.symptoms.includes(code)), onclick: () => toggle(code) }, label('symptoms', code)))));
+      h('button', { type: 'button', 'data-code': code, 'aria-pressed': String(it.symptoms.includes(code)), onclick: () => tapped(code) }, label('symptoms', code)))));
+    for (const [code, box] of boxes) box.checked = it.symptoms.includes(code);
   }
-  function toggle(code) {
-    it.symptoms = it.symptoms.includes(code) ? it.symptoms.filter((c) => c !== code) : [...it.symptoms, code];
+  function choose(code, on) {
+    it.symptoms = [...it.symptoms.filter((c) => c !== code), ...(on ? [code] : [])];
     drawChips();
     save();
-    chips.querySelector('button')?.focus();
+  }
+  function tapped(code) {
+    choose(code, !it.symptoms.includes(code));
+    chips.querySelector(`[data-code="${code}"]`)?.focus();
   }
   const complaint = field(t('ask.what'), {
     rows: 3, value: it.complaint, maxlength: 4000,
     oninput: (e) => { it.complaint = e.target.value; soon(); drawChips(); },
   }, t('ask.what-hint'));
-  const readings = h('ul.plain', null, it.readings.map((r, i) => h('li.beside', null, h('span', null, readingLine(r)),
-    button(t('remove'), (e) => { it.readings.splice(i, 1); save(); e.target.closest('li').remove(); }, 'quiet'))));
+  const more = button(t('ask.add-reading'), () => forward(`/ask/${it.id}/reading`));
+  const readings = h('ul.plain', null, it.readings.map((r) => h('li.beside', null, h('span', null, readingLine(r)),
+    button(t('remove'), (e) => {
+      it.readings = it.readings.filter((one) => one !== r);
+      save();
+      e.target.closest('li').remove();
+      more.focus();
+    }, 'quiet'))));
   const forward = async (place) => {
     clearTimeout(timer);
-    try { await keepWalk(it); go(place); } catch { refill(said, notice(t('trouble.no-room'), 'bad')); }
+    // With no room on the phone it goes on all the same, as long as the page is open.
+    await keepWalk(it).catch(() => refill(said, notice(t('trouble.no-room'), 'bad')));
+    go(place);
   };
   if (words === null) renew().then(drawChips, () => {});
   drawChips();
@@ -58,9 +72,9 @@ export async function show({ id, set }) {
     }),
     sets.length === 0 && way(t('ask.no-set'), '/sets/new?then=ask'),
     complaint, h('p.hint', null, t('ask.signs')), chips,
-    words && under(t('ask.all-signs'), groups(words, it, toggle)),
+    words && under(t('ask.all-signs'), groups(words, it, choose, boxes)),
     h('h2', null, t('ask.readings')), readings,
-    button(t('ask.add-reading'), () => forward(`/ask/${it.id}/reading`)),
+    more,
     under(t('ask.more'), words && befores(words, it, save), mustRun(it, soon), tick(t('ask.get-by'), it.get_by === true, (on) => { it.get_by = on; save(); }, t('ask.get-by-hint'))),
     said,
     button(t('ask.go'), async () => {
@@ -81,11 +95,15 @@ export function readingLine(r) {
   return `${where}: ${typeof r.value === 'number' ? withUnit(r.value, r.unit) : `${r.value} ${r.unit ?? ''}`}`;
 }
 
-function groups(words, it, toggle) {
+function groups(words, it, choose, boxes) {
   const byGroup = {};
   for (const [code, one] of Object.entries(words.symptoms)) (byGroup[one.group] ??= []).push(code);
   return Object.entries(byGroup).map(([group, codes]) => h('fieldset', null, h('legend', null, label('symptom_groups', group)),
-    codes.map((code) => tick(label('symptoms', code), it.symptoms.includes(code), () => toggle(code)))));
+    codes.map((code) => {
+      const box = tick(label('symptoms', code), it.symptoms.includes(code), (on) => choose(code, on));
+      boxes.set(code, box.querySelector('input'));
+      return box;
+    })));
 }
 
 function befores(words, it, save) {

@@ -6,8 +6,8 @@ import { whoIs, session } from '../lib/api.js';
 import { all, pref } from '../lib/keep.js';
 import { sorted } from '../lib/due.js';
 import { mine } from '../lib/mine.js';
-import { open } from '../lib/question.js';
-import { way } from '../lib/parts.js';
+import { keepWalk, open } from '../lib/question.js';
+import { button, way } from '../lib/parts.js';
 
 /** Make the view. */
 export async function show() {
@@ -22,8 +22,9 @@ export async function show() {
     !knows && wasHere && navigator.onLine && h('div.notice.bad', null, h('p', null, t('home.signed-out')), way(t('sign-in.go'), '/sign-in')),
     (knows || wasHere) && [
       way(t('home.ask'), '/ask', 'main'),
-      walks.length > 0 && h('section', null, h('h2', null, tn('home.open', walks.length)), walks.slice(0, 3).map((w) =>
-        way(t('home.go-on', { what: w.complaint.slice(0, 60) || t('home.no-words'), set: named[w.set] ?? t('set.unnamed'), when: time(w.begun) }), `/${w.report ? 'report' : 'answer'}/${w.id}`))),
+      walks.length > 0 && h('section', null, h('h2', null, tn('home.open', walks.length)), walks.slice(0, 3).map((w) => h('div', null,
+        way(t('home.go-on', { what: w.complaint.slice(0, 60) || t('home.no-words'), set: named[w.set] ?? t('set.unnamed'), when: time(w.begun) }), `/${w.report ? 'report' : 'answer'}/${w.id}`),
+        button(t('home.let-go'), async (e) => { await keepWalk({ ...w, done: true }); e.target.closest('div').remove(); }, 'quiet')))),
       way(t('home.report'), '/report'),
       way(due ? tn('home.due', due) : t('home.follow'), '/follow'),
       h('h2', null, t('place.sets')),

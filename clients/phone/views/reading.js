@@ -64,7 +64,7 @@ function taking(it, words, given, to, back) {
   const keepIt = whileBusy(async () => {
     const made = collected();
     if (Number.isNaN(made.value)) {
-      refill(said, notice(t('figure.bad', { what: t('reading.value') }), 'bad'));
+      refill(said, notice(over ? t('reading.range-needed') : t('figure.bad', { what: t('reading.value') }), 'bad'));
       value.input.focus();
       return;
     }
@@ -77,7 +77,11 @@ function taking(it, words, given, to, back) {
     points.length > 1 && !given.point
       ? choice(t('reading.where'), points.map((p) => [p, label('points', p)]), reading.point, (p) => { reading.point = p; tell(); })
       : h('p', null, [label('points', reading.point), reading.condition && label('conditions', reading.condition)].filter(Boolean).join(', ')),
-    value, given.quantity.startsWith('resistance') && tick(t('reading.over'), false, (on) => { over = on; tell(); }),
+    value, given.quantity.startsWith('resistance') && tick(t('reading.over'), false, (on) => {
+      over = on;
+      value.querySelector('label').textContent = t(on ? 'reading.range' : 'reading.value');
+      tell();
+    }),
     said,
     !given.condition && conditions.length > 0 && select(t('reading.condition'), conditions, reading.condition, (c) => { reading.condition = c || undefined; tell(); }),
     under(t('reading.moved'), least, most),
