@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Protocol
 
+from mendpool.core.record.correction import WORDS_MAX, one_word
 from mendpool_field.disk import read_object, write_object
 
 _TRADE_WORD = re.compile(r"[^\W\d_]{2,40}(?:[-'][^\W\d_]{1,40}){0,2}")
@@ -64,7 +65,7 @@ def drop_word(home: Path, said: str) -> bool:
 
 def is_told(home: Path) -> bool:
     """Say whether the pool knows what it may and no more."""
-    return _kept(home, _TOLD) == _kept(home, _SHARED)
+    return _kept(home, _TOLD) == [word for word in _kept(home, _SHARED) if _is_one_word(word)]
 
 
 def tell(home: Path, pool: Pool) -> None:
@@ -74,14 +75,25 @@ def tell(home: Path, pool: Pool) -> None:
         FieldError: the pool can't be told now; what was told stays noted.
     """
     shared, told = set(shared_words(home)), set(_kept(home, _TOLD))
-    if new := sorted(shared - told):
-        pool.put_back(new)
-        told |= set(new)
-        _keep(home, _TOLD, told)
+    # First, so that a word the pool refuses never keeps another from being taken back.
     for word in sorted(told - shared):
         pool.take_back(word)
         told.discard(word)
         _keep(home, _TOLD, told)
+    new = sorted(word for word in shared - told if _is_one_word(word))
+    for start in range(0, len(new), WORDS_MAX):
+        part = new[start : start + WORDS_MAX]
+        pool.put_back(part)
+        told |= set(part)
+        _keep(home, _TOLD, told)
+
+
+def _is_one_word(word: str) -> bool:
+    """Say whether the pool takes it; older copies kept longer ones, which stay at home."""
+    try:
+        return one_word(word) == word
+    except ValueError:
+        return False
 
 
 def _kept(home: Path, which: str) -> list[str]:

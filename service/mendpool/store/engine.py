@@ -145,7 +145,7 @@ def erase_remnants(engine: Engine) -> None:
             connection.exec_driver_sql("SET statement_timeout = 0")
             connection.exec_driver_sql(
                 "VACUUM (FULL) report, report_symptom, report_component, followup, fit, parcel,"
-                " photo, correction"
+                " photo, correction, member, invitation, session"
             )
             return
         connection.exec_driver_sql("VACUUM")

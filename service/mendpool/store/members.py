@@ -202,10 +202,11 @@ def insert_member(connection: Connection, values: Mapping[str, Any]) -> Member:
 
 
 def shut_out(connection: Connection, member_id: int) -> None:
-    """End a member's sessions and open codes within a write that is under way."""
+    """End a member's sessions, open codes and open invitations within a write under way."""
     connection.execute(delete(SESSION).where(SESSION.c.member_id == member_id))
     unused = INVITATION.c.used_at.is_(None)
-    connection.execute(delete(INVITATION).where(INVITATION.c.member_id == member_id, unused))
+    theirs = (INVITATION.c.member_id == member_id) | (INVITATION.c.made_by == member_id)
+    connection.execute(delete(INVITATION).where(theirs, unused))
 
 
 def group_of(key: bytes, pseudonym: str) -> int:
