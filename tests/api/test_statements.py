@@ -384,7 +384,10 @@ ROUTES: dict[str, tuple[tuple[str, ...], Send]] = {
             "SELECT pool",
             "INSERT member",
             "UPDATE invitation",
-            *SESSION,
+            *SESSION[:-1],
+            "turn to write",
+            "UPDATE member",  # used for the first time
+            SESSION[-1],
         ),
         lambda pool, _: page_in(pool, "invitation"),
     ),

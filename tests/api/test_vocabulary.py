@@ -30,6 +30,7 @@ def test_it_is_packed_only_for_who_can_unpack_it(pool: Pool) -> None:
     for headers in (answer.headers, plain.headers):
         assert {name.strip() for name in headers["vary"].split(",")} == {
             "Authorization",
+            "Cookie",
             "Accept-Encoding",
         }
 

@@ -14,6 +14,7 @@ from mendpool.store.engine import make_engine
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.served import serving_it
 
+from tests.api.browsers import signed_in
 from tests.api.pools import rows
 from tests.databases import Databases
 from tests.factories import make_id, make_report
@@ -122,6 +123,23 @@ def test_what_was_taken_back_since_stays_so(kept: Kept) -> None:
     for gone in (known, told_later):
         assert alder.get(f"/v1/reports/{gone}").status_code == 410
     assert kept.check(code=0) == []
+
+
+def test_who_was_shut_out_or_forgotten_since_stays_so(kept: Kept) -> None:
+    alder, birch = (kept.pool.client(name) for name in ("alder", "birch"))
+    page = signed_in(kept.pool, "birch")
+    file = kept.back_up()
+    kept.run("member", "revoke", "alder")
+    kept.run("member", "forget", "birch", "--yes")
+    kept.let_go()
+    kept.run("restore", str(file), "--over")
+    assert alder.get("/v1/reports").status_code == 401
+    assert birch.get("/v1/reports").status_code == 401
+    assert page.status() == 401
+    assert "birch" not in kept.run("member", "list").stdout
+    assert "alder" in kept.run("member", "list").stdout
+    # Whose access stands is signed out on every phone, and keeps the token.
+    assert kept.pool.client("steward").get("/v1/reports").status_code == 200
 
 
 def test_a_later_backup_tells_what_was_taken_back(kept: Kept) -> None:

@@ -23,7 +23,7 @@ Each row that applies has a file here, named after it, that tests it directly.
 | 17, 18 | full text, wildcards (1.2.4, 4.3.1) | test_search_words_are_no_operators |
 | 19 | patterns (1.3.12) | test_patterns_end |
 | 20 | CSV (1.2.10) | test_csv_formulas |
-| 21 | stored markup (1.2.1, 3.2.2) | test_stored_markup; in a real browser: phone/test_nothing_runs |
+| 21 | stored markup (1.2.1, 3.2.2) | test_stored_markup; phone/test_nothing_runs |
 | 22, 23 | headers, pages (3.4.3 to 3.4.6) | test_headers_everywhere |
 | 24 | other origins (3.5.1, 3.5.3, 3.3.2) | test_cross_origin; forms: api/test_plain_forms |
 | 25 | forms | test_forms |
@@ -36,7 +36,7 @@ Each row that applies has a file here, named after it, that tests it directly.
 | 33 | smuggling (4.2.1) | test_smuggling |
 | 34 | anonymity | test_anonymity; classes of fewer than three: acceptance/test_pool_parcel |
 | 35 | erasure | test_erasure_by_its_subject, store/test_erasure |
-| 36 | data in a browser (14.3.1 to 3) | test_browser_data; in a real browser: tests/phone/test_who_holds_it |
+| 36 | data in a browser (14.3.1 to 3) | test_browser_data; phone/test_who_holds_it |
 | 37 | supply chain | test_supply_chain, house/test_pins |
 
 The conventions of the API; those that the project's own wire format overrides are left out.

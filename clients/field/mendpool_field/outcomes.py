@@ -25,11 +25,14 @@ def outcome_of(body: Mapping[str, Any], protections: Collection[str]) -> str | N
 
 
 def out_of_action(body: Mapping[str, Any], protections: Collection[str]) -> list[str]:
-    """Return the protections that a set runs without, where nothing was said of them.
+    """Return the protections that a set runs without, where it was not said how they were left.
 
-    One that was worked on again afterwards, such as replaced, is taken to be back.
+    One that was worked on again afterwards, such as replaced, is taken to be back. That none
+    was out when it was found says nothing of what was done since.
     """
-    if "protection" in body or "protection_defeated" in body:
+    protection = body.get("protection")
+    left = isinstance(protection, Mapping) and "left" in protection
+    if left or "protection_defeated" in body:
         return []
     out: dict[str, bool] = {}
     for attempt in _attempts(body):

@@ -32,6 +32,7 @@ from mendpool.store.move import content_of, copy_into, empty_out
 from mendpool.store.reports import erase
 from mendpool.store.schema import schema_state
 from mendpool.store.served import nobody_serving
+from mendpool.store.shut_out import ShutOut, shut_out_again, shut_out_here
 from mendpool.store.sound import database_findings, quickly_sound, withdrawals
 from mendpool.store.tables import CHANGE, FIT, POOL, REPORT
 
@@ -130,6 +131,7 @@ def restore(
 
     What was taken back since stays so: the withdrawals of the pool that is replaced, as far
     as it can be read, and those in `taken_back` are made again before anyone can read it.
+    Whoever it had shut out or forgotten stays so, and every phone is signed out.
 
     Args:
         over: a pool that holds reports, or can't be read, may be replaced.
@@ -148,8 +150,12 @@ def restore(
                 what = "can't be read" if before is None else "holds reports"
                 raise Conflict(f"The pool there {what}; --over replaces it.")
             wanted |= set(before or ())
+            out = _shut_out_there(engine)
             with _opened(ready) as pool:
+                shut_out_again(pool, out)
                 again = _withdraw_again(pool, wanted, now)
+                if any(one.forgotten for one in out):
+                    erase_remnants(pool)
             made = look_through(ready)
             if engine.dialect.name == "sqlite":
                 _exchange(engine, ready)
@@ -222,6 +228,20 @@ def _taken_back_here(engine: Engine) -> list[UUID] | None:
         raise
     except MendpoolError:
         return None
+    finally:
+        engine.dispose()
+
+
+def _shut_out_there(engine: Engine) -> list[ShutOut]:
+    """Return whom the pool in place has shut out; nobody where it can't be asked."""
+    if engine.dialect.name == "sqlite" and not Path(str(engine.url.database)).exists():
+        return []
+    try:
+        return [] if schema_state(engine) == "missing" else shut_out_here(engine)
+    except TemporarilyImpossible:
+        raise
+    except MendpoolError:
+        return []
     finally:
         engine.dispose()
 
