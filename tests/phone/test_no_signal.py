@@ -142,6 +142,10 @@ def test_a_service_that_stops_in_mid_sending_gets_it_in_the_end(hand: Hand) -> N
     lost = lose_the_answer(hand)
     let_go(hand)
     hand.see("kept on this phone")
+    for _ in range(80):
+        if lost:
+            break
+        hand.page.wait_for_timeout(100)
     assert lost == [201], "the service stored it, and the answer never arrived"
     hand.open("/waiting")
     hand.tap("Send now")
