@@ -143,6 +143,16 @@ def test_what_runs_without_a_protection_is_no_repair(
     assert pool.client("alder").get(f"/v1/reports/{name}").json()["outcome"] == "get-by"
 
 
+def test_a_protection_out_before_the_cure_is_out_still(pool: Pool, plain: Plain) -> None:
+    tried = {"did": ["oil-switch:bypass:improved", "avr:replace:fixed"]}
+    fields = {k: v for k, v in REPORT.items() if k[-1] != "0"} | tried
+    for left, outcome in (("intact", "get-by"), ("", "get-by"), ("proved", "repaired")):
+        name = make_id()
+        plain.send("/plain/report", go="send", **{**fields, "left": left, "id": name})
+        kept = pool.client("alder").get(f"/v1/reports/{name}").json()
+        assert kept["outcome"] == outcome, left
+
+
 def test_hours_and_district_go_only_where_ticked(pool: Pool, plain: Plain) -> None:
     told = {"hours": "1240", "region": "river flats"}
     for ticked in (False, True):

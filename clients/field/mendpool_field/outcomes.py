@@ -3,9 +3,7 @@
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
-from mendpool.core.evidence.getting_by import only_gets_by
-
-_RAN = frozenset({"fixed", "improved"})
+from mendpool.core.evidence.getting_by import only_gets_by, protections_out
 
 
 def outcome_of(body: Mapping[str, Any], protections: Collection[str]) -> str | None:
@@ -34,12 +32,7 @@ def out_of_action(body: Mapping[str, Any], protections: Collection[str]) -> list
     left = isinstance(protection, Mapping) and "left" in protection
     if left or "protection_defeated" in body:
         return []
-    out: dict[str, bool] = {}
-    for attempt in _attempts(body):
-        component = str(attempt.get("component"))
-        if component in protections and attempt.get("action") != "test":
-            out[component] = _gets_by(attempt, protections) and attempt.get("result") in _RAN
-    return [component for component, is_out in out.items() if is_out]
+    return protections_out(_attempts(body), protections)
 
 
 def is_left_defeated(body: Mapping[str, Any]) -> bool:

@@ -14,7 +14,7 @@ export const begin = (set = null) => ({
 const inMind = new Map();
 
 /** Read a walk; undefined where there is none. */
-export const walk = async (id) => (await read('walks', id).catch(() => undefined)) ?? inMind.get(id);
+export const walk = async (id) => inMind.get(id) ?? read('walks', id).catch(() => undefined);
 
 /** Keep a walk; it is on disk when this comes back. @throws {NoRoom} it is in mind only */
 export function keepWalk(it) {

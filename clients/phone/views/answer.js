@@ -77,8 +77,7 @@ function body(it, held, box) {
   const act = async (change) => {
     if (busy) return;
     busy = true;
-    change();
-    try { await redo(); } finally { busy = false; }
+    try { change(); await redo(); } finally { busy = false; }
   };
   return h('div', null,
     h('p.soft', null, it.complaint || null),

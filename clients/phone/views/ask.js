@@ -24,7 +24,7 @@ export async function show({ id, set }) {
   const boxes = new Map(); // the ticks of all signs, which chips keep in step
   let timer = 0;
   // Reloaded, or come back to, it is the same question.
-  const save = () => keepWalk(it).then(() => { if (location.hash.startsWith('#/ask') && !id) history.replaceState(null, '', `#/ask/${it.id}`); }).catch(() => refill(said, notice(t('trouble.no-room'), 'bad')));
+  const save = () => keepWalk(it).then(() => { if (/^#\/ask(\?|$)/.test(location.hash)) history.replaceState(null, '', `#/ask/${it.id}`); }).catch(() => refill(said, notice(t('trouble.no-room'), 'bad')));
   const soon = () => { clearTimeout(timer); timer = setTimeout(save, WAIT_MS); };
 
   function drawChips() {

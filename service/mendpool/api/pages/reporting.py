@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 from mendpool.api.pages.asking import Body, case_of, number
 from mendpool.api.pages.form import Form
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.core.evidence.getting_by import only_gets_by
+from mendpool.core.evidence.getting_by import only_gets_by, protections_out
 
 ROWS = 4
 """Lines for what was tried."""
@@ -81,7 +81,10 @@ def _outcome(said: str, left: str, attempts: list[Body], catalogue: Catalogue) -
     protections = catalogue.sets.protections
     last = attempts[-1] if attempts else {}
     gets_by = only_gets_by(last.get("component", ""), last.get("action", ""), protections)
-    return _GOT_BY if said == _REPAIRED and (left == _DEFEATED or gets_by) else said
+    # That one is back in place was said of what was out; that none was, says nothing of it.
+    out = left in ("", "intact") and protections_out(attempts, protections)
+    for_now = left == _DEFEATED or gets_by or out
+    return _GOT_BY if said == _REPAIRED and for_now else said
 
 
 def struck(told: Mapping[str, Any], kept: Mapping[str, Any]) -> dict[str, list[Piece]]:
