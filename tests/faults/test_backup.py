@@ -13,6 +13,7 @@ from mendpool.store.backup import back_up, look_through
 from mendpool.store.engine import make_engine
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.served import serving_it
+from mendpool.usecases.follow_up import forget_member
 
 from tests.api.browsers import signed_in
 from tests.api.pools import rows
@@ -129,8 +130,9 @@ def test_who_was_shut_out_or_forgotten_since_stays_so(kept: Kept) -> None:
     alder, birch = (kept.pool.client(name) for name in ("alder", "birch"))
     page = signed_in(kept.pool, "birch")
     file = kept.back_up()
-    kept.run("member", "revoke", "alder")
-    kept.run("member", "forget", "birch", "--yes")
+    place, now = kept.pool.service.place, kept.pool.time[0]
+    place.store.revoke_member("alder", now)
+    forget_member(place, "birch", now)
     kept.let_go()
     kept.run("restore", str(file), "--over")
     assert alder.get("/v1/reports").status_code == 401
