@@ -23,6 +23,7 @@ from mendpool.store.values import Member, Role
 from mendpool.usecases.members import (
     CODE_DAYS,
     TOKEN_DAYS,
+    NewInvitation,
     NewMember,
     add_member,
     member_code,
@@ -120,16 +121,9 @@ def code(
             made = member_code(store, name, now(), days=days)
         except NotFound as error:
             raise unknown(name) from error
-        if as_json:
-            typer.echo(json.dumps({**_invited(made.invitation), "code": made.code}))
-            return
-        ends = _day(made.invitation.expires)
-        typer.echo(
-            f"A code for {name}, good once, until {ends}. It is shown only now, and whoever "
-            "has it is taken for them:"
-        )
-        typer.echo(made.code)
-        typer.echo("They sign in with it on the pool's page.")
+        warned = "It is shown only now, and whoever has it is taken for them:"
+        then = "They sign in with it on the pool's page."
+        _show_code(made, f"A code for {name}", warned, then, as_json=as_json)
 
 
 @app.command("list")
@@ -193,22 +187,26 @@ def invite(
             days=days,
             token_days=token_days or None,
         )
-        if as_json:
-            typer.echo(json.dumps({**_invited(made.invitation), "code": made.code}))
-            return
-        ends = _day(made.invitation.expires)
-        typer.echo(
-            f"An invitation for {made.invitation.name}, good once, until {ends}. "
-            "The code is shown only now:"
-        )
-        typer.echo(made.code)
-        typer.echo("They sign in with it on the pool's page, or with: mendpool join URL")
+        what = f"An invitation for {made.invitation.name}"
+        then = "They sign in with it on the pool's page, or with: mendpool join URL"
+        _show_code(made, what, "The code is shown only now:", then, as_json=as_json)
 
 
 def _checked(name: str) -> str:
     if not 1 <= len(name.strip()) <= NAME_MOST:
         stop(f"A name has 1 to {NAME_MOST} characters.", USAGE)
     return name.strip()
+
+
+def _show_code(
+    made: NewInvitation, what: str, warned: str, then: str, *, as_json: bool
+) -> None:
+    if as_json:
+        typer.echo(json.dumps({**_invited(made.invitation), "code": made.code}))
+        return
+    typer.echo(f"{what}, good once, until {_day(made.invitation.expires)}. {warned}")
+    typer.echo(made.code)
+    typer.echo(then)
 
 
 def _show(new: NewMember, says: str, *, as_json: bool) -> None:

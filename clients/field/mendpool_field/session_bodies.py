@@ -34,7 +34,8 @@ def report_from(session: Session, ended: Mapping[str, Any], catalogue: Catalogue
     """
     question = question_from(session)
     body = {field: value for field, value in question.items() if field not in _ONLY_ASKED}
-    body["machine"] = {**session.machine, **_settled(question, catalogue)}
+    looks = {str(o.get("check")): str(o.get("found")) for o in question.get("observations", ())}
+    body["machine"] = {**session.machine, **catalogue.settled(looks)}
     known = list(dict.fromkeys([*body.get("symptoms", ()), *session.symptoms]))
     if known:
         body["symptoms"] = known
@@ -75,14 +76,3 @@ def _case(session: Session) -> Body:
     if newest:
         body["observations"] = list(newest.values())
     return body
-
-
-def _settled(question: Mapping[str, Any], catalogue: Catalogue) -> dict[str, str]:
-    """What a look told of the kind of set belongs to its nameplate."""
-    settled = {}
-    for look in question.get("observations", ()):
-        check = catalogue.checks.get(look.get("check", ""))
-        codes = catalogue.vocabulary.machine.get(check.tells or "", {}) if check else {}
-        if check is not None and check.tells and look.get("found") in codes:
-            settled[check.tells] = look["found"]
-    return settled

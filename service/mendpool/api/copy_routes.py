@@ -17,7 +17,7 @@ from mendpool.api.context import (
     whole_number,
 )
 from mendpool.api.problems import Refusal
-from mendpool.api.replies import to_json
+from mendpool.api.replies import takes_gzip, to_json
 from mendpool.usecases.changes import changes_after, lines_seen
 
 router = APIRouter(prefix="/v1", tags=["copy"])
@@ -91,8 +91,7 @@ def snapshot_bytes(running: Running, asker: Asker, name: str) -> Response:
 def _digested(request: Request, body: dict[str, Any]) -> Response:
     content = to_json(body)
     headers = {"Vary": "Accept-Encoding, Authorization, Cookie"}
-    accepted = request.headers.get("accept-encoding", "")
-    if "gzip" in accepted.lower() and len(content) > _WORTH_PACKING:
+    if takes_gzip(request) and len(content) > _WORTH_PACKING:
         content = gzip.compress(content, _LEVEL, mtime=0)
         headers["Content-Encoding"] = "gzip"
     digest = base64.b64encode(hashlib.sha256(content).digest()).decode()

@@ -5,7 +5,7 @@ from starlette.responses import Response
 
 from mendpool.api.page_files import FRONT, MANIFEST, UNDER, WORKER, Page
 from mendpool.api.problems import Refusal
-from mendpool.api.replies import has_it
+from mendpool.api.replies import has_it, takes_gzip
 
 router = APIRouter(include_in_schema=False)
 
@@ -27,15 +27,7 @@ async def page_file(request: Request) -> Response:
     if has_it(request, file.tag):
         return Response(status_code=304, headers=headers)
     content = file.content
-    if file.packed is not None and _takes_gzip(request):
+    if file.packed is not None and takes_gzip(request):
         content = file.packed
         headers["Content-Encoding"] = "gzip"
     return Response(content, headers=headers, media_type=file.kind)
-
-
-def _takes_gzip(request: Request) -> bool:
-    for part in request.headers.get("accept-encoding", "").lower().split(","):
-        coding, _, quality = part.partition(";")
-        if coding.strip() == "gzip":
-            return quality.replace(" ", "") not in ("q=0", "q=0.0", "q=0.00", "q=0.000")
-    return False

@@ -12,7 +12,7 @@ from starlette.responses import Response, StreamingResponse
 
 from mendpool.api.context import Asker, Running
 from mendpool.api.problems import Refusal
-from mendpool.api.replies import reply
+from mendpool.api.replies import reply, takes_gzip
 from mendpool.core.errors import Complaint, RefusedInput, TemporarilyImpossible
 from mendpool.store.values import Member
 from mendpool.usecases.parcels_in import (
@@ -61,7 +61,7 @@ def write(request: Request, running: Running, asker: Steward) -> Response:
         line.encode() for line in write_parcel(running.place.store, Written())
     )
     headers = {"Vary": "Accept-Encoding, Authorization"}
-    if "gzip" in request.headers.get("accept-encoding", "").lower():
+    if takes_gzip(request):
         headers["Content-Encoding"] = "gzip"
         lines = _packed(lines)
     return StreamingResponse(lines, headers=headers, media_type=MEDIA_TYPE)

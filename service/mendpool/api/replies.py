@@ -58,9 +58,17 @@ def packed_or_plain(request: Request, plain: bytes, packed: bytes) -> Response:
     """Return JSON with its ETag, packed where `Accept-Encoding` has gzip; see `tagged`."""
     answer = tagged(request, plain)
     answer.headers["Vary"] = "Authorization, Cookie, Accept-Encoding"
-    accepted = request.headers.get("accept-encoding", "").lower()
-    if answer.status_code != 200 or "gzip" not in accepted:
+    if answer.status_code != 200 or not takes_gzip(request):
         return answer
     headers = {name: answer.headers[name] for name in ("ETag", "Cache-Control", "Vary")}
     headers["Content-Encoding"] = "gzip"
     return Response(packed, headers=headers, media_type="application/json")
+
+
+def takes_gzip(request: Request) -> bool:
+    """Say whether `Accept-Encoding` has gzip, and not only to refuse it (RFC 9110 §12.5.3)."""
+    for part in request.headers.get("accept-encoding", "").lower().split(","):
+        coding, _, quality = part.partition(";")
+        if coding.strip() == "gzip":
+            return quality.replace(" ", "") not in ("q=0", "q=0.0", "q=0.00", "q=0.000")
+    return False

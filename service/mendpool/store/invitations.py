@@ -1,6 +1,6 @@
 """Codes, good once and kept only as a hash: to become a member, or for a member's new phone."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
@@ -75,18 +75,7 @@ class Invitations(Room):
                 raise Conflict(f"a member is called {name} already")
             if connection.execute(_OPEN, {"name": name, "now": now}).first() is not None:
                 raise Conflict(f"there is an open invitation for {name} already")
-            connection.execute(
-                insert(INVITATION).values(
-                    name=name,
-                    code_sha256=code_sha256,
-                    code_prefix=code_prefix,
-                    vouched=invitation.vouched,
-                    token_days=invitation.token_days,
-                    made_at=now,
-                    expires_at=invitation.expires,
-                    made_by=invitation.made_by,
-                )
-            )
+            _keep_code(connection, invitation, (code_sha256, code_prefix), now)
 
     def invitation_hash(self, code_prefix: str) -> str | None:
         """Return the hash of the code that begins so, used and expired ones too."""
@@ -113,19 +102,8 @@ class Invitations(Room):
                 raise Conflict(f"{code.name}'s token was revoked")
             mine = INVITATION.c.member_id == member.id
             connection.execute(delete(INVITATION).where(mine, INVITATION.c.used_at.is_(None)))
-            connection.execute(
-                insert(INVITATION).values(
-                    name=code.name,
-                    code_sha256=code_sha256,
-                    code_prefix=code_prefix,
-                    vouched=member.vouched,
-                    token_days=code.token_days,
-                    made_at=now,
-                    expires_at=code.expires,
-                    made_by=code.made_by,
-                    member_id=member.id,
-                )
-            )
+            own = replace(code, vouched=member.vouched)
+            _keep_code(connection, own, (code_sha256, code_prefix), now, member.id)
 
     @undone_again
     def use_invitation(self, code_prefix: str, token: Token, now: datetime) -> Member:
@@ -179,6 +157,30 @@ class Invitations(Room):
         with self._reading() as connection:
             rows = connection.execute(select(INVITATION).order_by(INVITATION.c.id)).all()
         return [_invitation(row) for row in rows]
+
+
+def _keep_code(
+    connection: Connection,
+    invitation: Invitation,
+    code: tuple[str, str],
+    now: datetime,
+    member_id: int | None = None,
+) -> None:
+    """Keep a code by its hash and its readable beginning; a member's, or one that makes one."""
+    sha256, prefix = code
+    connection.execute(
+        insert(INVITATION).values(
+            name=invitation.name,
+            code_sha256=sha256,
+            code_prefix=prefix,
+            vouched=invitation.vouched,
+            token_days=invitation.token_days,
+            made_at=now,
+            expires_at=invitation.expires,
+            made_by=invitation.made_by,
+            member_id=member_id,
+        )
+    )
 
 
 def _invitation(row: AnyRow) -> Invitation:

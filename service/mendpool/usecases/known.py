@@ -7,8 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from mendpool.core.catalogue.admits import admits
-from mendpool.core.catalogue.vocabulary import nearest_code
-from mendpool.core.errors import Complaint, RefusedInput
+from mendpool.core.catalogue.codes import check_filters
 from mendpool.core.evidence import figures
 from mendpool.core.evidence.failing import Failing, Failures, failing
 from mendpool.core.evidence.getting_by import only_gets_by
@@ -41,7 +40,7 @@ def how_long(place: Workplace, component: str | None, action: str | None) -> Bod
         TemporarilyImpossible: see `tallied`.
     """
     vocabulary = place.catalogue.vocabulary
-    _check({"component": (component, vocabulary.components),
+    check_filters({"component": (component, vocabulary.components),
             "action": (action, vocabulary.actions)})  # fmt: skip
     tally = place.tallied.now(place.learned, place.store).tally
     if component is None or action is None:
@@ -67,7 +66,7 @@ def what_fails(place: Workplace, plate: Mapping[str, str | float | None]) -> Bod
     """
     known = place.catalogue.vocabulary.machine
     wanted = {field: plate.get(field) for field in KINDS}
-    _check({field: (_text(code), known[field]) for field, code in wanted.items()})
+    check_filters({field: (_text(code), known[field]) for field, code in wanted.items()})
     machine = Machine.model_validate({f: code for f, code in wanted.items() if code})
     by = {field: kind for field in KINDS if (kind := machine.kind(field)) is not None}
     components = place.catalogue.components
@@ -144,13 +143,3 @@ def _at(at: At) -> Body:
 
 def _text(code: str | float | None) -> str | None:
     return None if code is None else str(code)
-
-
-def _check(given: Mapping[str, tuple[str | None, Mapping[str, Any]]]) -> None:
-    faults = [
-        Complaint(f"/{name}", f"no such {name}", nearest_code(code, codes))
-        for name, (code, codes) in given.items()
-        if code is not None and code not in codes
-    ]
-    if faults:
-        raise RefusedInput(faults)

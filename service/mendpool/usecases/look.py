@@ -11,8 +11,7 @@ from uuid import UUID
 
 from pydantic import ValidationError
 
-from mendpool.core.catalogue.codes import check_question
-from mendpool.core.catalogue.vocabulary import nearest_code
+from mendpool.core.catalogue.codes import check_filters, check_question
 from mendpool.core.diagnosis.likeness import Liker
 from mendpool.core.errors import Complaint, RefusedInput
 from mendpool.core.evidence.case import Case
@@ -141,13 +140,7 @@ def _check_filters(place: Workplace, filters: ReportFilters) -> None:
         "excitation": (filters.excitation, v.machine["excitation"]),
         "outcome": (filters.outcome, v.outcomes),
     }
-    faults = [
-        Complaint(f"/{name}", f"no such {name}", nearest_code(code, codes))
-        for name, (code, codes) in known.items()
-        if code is not None and code not in codes
-    ]
-    if faults:
-        raise RefusedInput(faults)
+    check_filters(known)
 
 
 def _sealed(place: Workplace, seq: int, filters: ReportFilters) -> str:

@@ -47,7 +47,7 @@ def case_of(form: Form, catalogue: Catalogue) -> Body:
     looks = {look[0]: look[1] for look in _split(form.all("saw"), 2)}
     if looks:
         body["observations"] = [{"check": c, "found": f} for c, f in looks.items()]
-        body["machine"] |= _settled(looks, catalogue)
+        body["machine"] |= catalogue.settled(looks)
     return body
 
 
@@ -76,16 +76,6 @@ def number(text: str, at: str) -> float:
     if not _FIGURE.fullmatch(plain):
         raise RefusedInput([Complaint(at, "a figure such as 12.5 is needed")])
     return float(plain)
-
-
-def _settled(looks: dict[str, str], catalogue: Catalogue) -> Body:
-    """What a look told of the kind of set belongs to its nameplate."""
-    settled: Body = {}
-    for check, found in looks.items():
-        tells = catalogue.checks[check].tells if check in catalogue.checks else None
-        if tells and found in catalogue.vocabulary.machine.get(tells, {}):
-            settled[tells] = found
-    return settled
 
 
 def _split(given: Iterable[str], parts: int) -> list[tuple[str, ...]]:

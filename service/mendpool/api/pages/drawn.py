@@ -10,7 +10,7 @@ from starlette.responses import HTMLResponse
 
 from mendpool._places import place_of
 from mendpool.api.pages.asking import FIGURES, KINDS
-from mendpool.api.pages.texts import Texts, languages, wanted
+from mendpool.api.pages.texts import Texts, wanted
 from mendpool.core.catalogue.catalogue import Catalogue
 
 UNITS = {"rated_kva": "kVA", "rated_volts": "V", "rated_hz": "Hz"}
@@ -104,8 +104,3 @@ def choices(texts: Texts, catalogue: Catalogue, kinds: Iterable[str]) -> dict[st
         "states": ("states", v.followups),
     }
     return {name: pairs(texts, *labels[name]) for name in kinds}
-
-
-def language_links() -> tuple[str, ...]:
-    """Return the languages that can be chosen."""
-    return languages()

@@ -14,7 +14,7 @@ from mendpool.api.pages.answering import answer_words, removed_words, report_lin
 from mendpool.api.pages.asking import FIGURES, KINDS, number, question_of
 from mendpool.api.pages.form import Form, read_form
 from mendpool.api.pages.reporting import ROWS, report_of, struck
-from mendpool.api.pages.texts import Texts
+from mendpool.api.pages.texts import Texts, languages
 from mendpool.api.pages.who import Visitor, enter, leave, visitor_of, within_rate
 from mendpool.api.problems import Refusal, problem_of
 from mendpool.api.report_routes import within_the_day
@@ -85,7 +85,7 @@ def _front(texts: Texts, visitor: Visitor | None, wrong: str = "") -> Response:
     name, token = ("", "") if visitor is None else (visitor.member.name, visitor.token)
     page = draw.drawn(
         texts, "index", 422 if wrong else 200, token,
-        name=name, wrong=wrong, languages=draw.language_links(),
+        name=name, wrong=wrong, languages=languages(),
     )  # fmt: skip
     page.set_cookie("language", texts.language, max_age=31_536_000, samesite="lax", path="/")
     return page

@@ -73,6 +73,19 @@ class Catalogue(BaseModel):
         """Every word that is nobody's name, the trade's own aside."""
         return frozenset(self.ordinary).union(*self.name_nobody.values())
 
+    def settled(self, looks: Mapping[str, str]) -> dict[str, str]:
+        """Return the fields of the nameplate that checks settled, by what each of them found.
+
+        Args:
+            looks: what was found, by check.
+        """
+        told: dict[str, str] = {}
+        for code, found in looks.items():
+            check = self.checks.get(code)
+            if check and check.tells and found in self.vocabulary.machine.get(check.tells, {}):
+                told[check.tells] = found
+        return told
+
     @cached_property
     def caution_calls(self) -> CautionCalls:
         """What calls for which caution."""

@@ -1,6 +1,7 @@
 """Whether the codes of a record exist; the nearest one is offered where not."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.vocabulary import nearest_code
@@ -156,3 +157,21 @@ def _code(at: str, code: str, codes: Iterable[str], kind: str) -> Iterator[Compl
         if not near and len(known) <= FEW:
             hint = f"; it is one of {', '.join(known)}"
         yield Complaint(at, f"no such {kind} in the vocabulary{hint}", near)
+
+
+def check_filters(given: Mapping[str, tuple[str | None, Mapping[str, Any]]]) -> None:
+    """Refuse a filter with a code that nobody knows.
+
+    Args:
+        given: by the filter's name, its code or None, and the codes there are.
+
+    Raises:
+        RefusedInput: with the code that was meant, where one is near.
+    """
+    faults = [
+        Complaint(f"/{name}", f"no such {name}", nearest_code(code, codes))
+        for name, (code, codes) in given.items()
+        if code is not None and code not in codes
+    ]
+    if faults:
+        raise RefusedInput(faults)
