@@ -12,7 +12,7 @@ from mendpool.admin_common import (
     Json,
     members_of,
     now,
-    open_store,
+    opened_pool,
     plainly,
     stop,
     unknown,
@@ -26,8 +26,7 @@ Yes = Annotated[bool, typer.Option("--yes", "-y", help="Don't ask first.")]
 
 def forget(name: Name, yes: Yes = False, as_json: Json = False) -> None:
     """Erase every report of a member, the name and the token. Nothing brings them back."""
-    with plainly():
-        store = open_store(Settings())
+    with plainly(), opened_pool(Settings()) as store:
         if name not in {member.name for member in members_of(store)}:
             raise unknown(name)
         if not yes and not _agreed(name):

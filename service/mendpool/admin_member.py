@@ -11,7 +11,7 @@ from mendpool.admin_common import (
     Json,
     members_of,
     now,
-    open_store,
+    opened_pool,
     plainly,
     stop,
     unknown,
@@ -61,9 +61,8 @@ def add(
     as_json: Json = False,
 ) -> None:
     """Make a member and show the token, this once."""
-    with plainly():
+    with plainly(), opened_pool(Settings()) as store:
         name = _checked(name)
-        store = open_store(Settings())
         role: Role = "steward" if steward else "member"
         new = add_member(store, name, role, now(), days or None)
         _show(new, f"{name} is a {role}.", as_json=as_json)
@@ -79,8 +78,7 @@ def rotate(
     as_json: Json = False,
 ) -> None:
     """Give a member another token, shown this once; the old one stops at once."""
-    with plainly():
-        store = open_store(Settings())
+    with plainly(), opened_pool(Settings()) as store:
         try:
             new = rotate_member(store, name, now(), days or None, readmit=readmit)
         except NotFound as error:
@@ -91,9 +89,9 @@ def rotate(
 @app.command("revoke")
 def revoke(name: str, as_json: Json = False) -> None:
     """Stop a member's token at once."""
-    with plainly():
+    with plainly(), opened_pool(Settings()) as store:
         try:
-            gone = open_store(Settings()).revoke_member(name, now())
+            gone = store.revoke_member(name, now())
         except NotFound as error:
             raise unknown(name) from error
         if as_json:
@@ -115,8 +113,7 @@ def code(
     An earlier code that was not used stops. The member's token and other phones stay as they
     are; a token that has run out begins another term of a year, unseen, by the code.
     """
-    with plainly():
-        store = open_store(Settings())
+    with plainly(), opened_pool(Settings()) as store:
         try:
             made = member_code(store, name, now(), days=days)
         except NotFound as error:
@@ -129,8 +126,8 @@ def code(
 @app.command("list")
 def list_(as_json: Json = False) -> None:
     """List the members, and the invitations that are open."""
-    with plainly():
-        store, at = open_store(Settings()), now()
+    with plainly(), opened_pool(Settings()) as store:
+        at = now()
         for found in members_of(store):
             told = _told(found, at)
             if as_json:
@@ -177,8 +174,7 @@ def invite(
     Reports of someone who came by a code count for less until three of them have a
     follow-up.
     """
-    with plainly():
-        store = open_store(Settings())
+    with plainly(), opened_pool(Settings()) as store:
         made = make_invitation(
             store,
             _checked(name),

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from mendpool.admin_common import FAILED, REFUSED, Json, now, open_store, plainly, stop
+from mendpool.admin_common import FAILED, REFUSED, Json, now, opened_pool, plainly, stop
 from mendpool.settings import Settings
 
 app = typer.Typer(
@@ -23,8 +23,7 @@ File = Annotated[Path, typer.Argument(help="The parcel.")]
 @app.command("write")
 def write(file: File, as_json: Json = False) -> None:
     """Write what may leave this pool: coarse, without names, no class of fewer than three."""
-    with plainly():
-        store = open_store(Settings())
+    with plainly(), opened_pool(Settings()) as store:
         from mendpool.usecases.parcels_out import Written, write_parcel
 
         written = Written()
@@ -62,7 +61,8 @@ def read(file: File, as_json: Json = False) -> None:
         from mendpool.main import open_place
         from mendpool.usecases.parcels_in import Read, read_parcel, unpacked
 
-        open_store(Settings())
+        with opened_pool(Settings()):
+            pass  # it is there and current, or told so before the file is opened
         done = Read()
         try:
             with file.open("rb") as held:
