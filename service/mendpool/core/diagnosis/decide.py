@@ -179,9 +179,11 @@ def choose(
     values = _after_each(belief, options, repairs, weighed, lengths, opened)
     mass = float(belief.sum())
     minutes = _minutes(options, repairs, weighed, opened)
-    shown = np.concatenate([[0.0], np.cumsum(values[1 + len(repairs) :])])
-    of_tests = np.diff(shown[np.concatenate([[0], np.cumsum(lengths)])])
-    found = minutes * mass + np.concatenate([values[1 : 1 + len(repairs)], of_tests])
+    # After each repair, and after each test, over all the ways it may come out.
+    firsts = [*range(1, 1 + len(repairs)), *(1 + len(repairs) + lengths.cumsum() - lengths)]
+    found = minutes * mass
+    if firsts:
+        found += np.add.reduceat(values, firsts)
     steps: list[tuple[Do, int]] = [
         *(("repair", a) for a in repairs),
         *(("test", t) for t in tests),
@@ -232,10 +234,11 @@ def _after_each(
     """The base value now, after each repair failed, and after each result of each test."""
     which = np.array(repairs, dtype=np.intp)
     _, results = gathered(options.ends, tests)
-    hypotheses = np.concatenate(
-        [np.ones((1, len(belief))), options.failures[which], options.results[results]]
-    )
-    hypotheses *= belief
+    ends = 1 + len(which)
+    hypotheses = np.empty((ends + len(results), len(belief)))
+    hypotheses[0] = belief
+    np.multiply(options.failures[which], belief, out=hypotheses[1:ends])
+    np.multiply(options.results[results], belief, out=hypotheses[ends:])
     if not repairs:
         return np.asarray(options.last_resort * hypotheses.sum(axis=1))
     off = None

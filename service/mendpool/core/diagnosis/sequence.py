@@ -12,6 +12,7 @@ Source:
     blocks; min-sum set cover (Feige, Lovasz and Tetali 2004) for what sharing costs.
 """
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -68,28 +69,31 @@ def laid_out(
         groups: as `groups_of` all the repairs.
         covers: what is shared.
     """
-    group = groups[repairs]
-    size = np.bincount(group)[group]
-    order = np.lexsort((repairs, group, -size))
-    group, size, which = group[order], size[order], repairs[order]
-    first = np.empty(len(group), dtype=bool)
-    first[0] = True
-    np.not_equal(group[1:], group[:-1], out=first[1:])
-    starts = np.flatnonzero(first)
+    # Lists: arrays of forty numbers cost more to begin than to work through.
+    given, group = repairs.tolist(), groups[repairs].tolist()
+    sizes = Counter(group)
+    order = sorted(range(len(given)), key=lambda i: (-sizes[group[i]], group[i], given[i]))
+    back, number, starts = [0] * len(order), list[int](), list[int]()
+    for column, place in enumerate(order):
+        back[place] = column
+        if not column or group[place] != group[order[column - 1]]:
+            starts.append(column)
+        number.append(len(starts) - 1)
     # The largest go first, so that those larger than a round's number are the first ones.
-    numbers = -np.arange(min(_LONGEST, int(size[0])))
-    columns = np.searchsorted(-size, numbers).tolist()
-    rounds = tuple(zip(columns, np.searchsorted(-size[starts], numbers).tolist(), strict=True))
-    back = np.empty_like(order)
-    back[order] = np.arange(len(order))
+    large = sorted(sizes.values(), reverse=True)
+    rounds = []
+    for gone in range(min(_LONGEST, large[0])):
+        larger = [size for size in large if size > gone]
+        rounds.append((sum(larger), len(larger)))
+    which = repairs[order]
     return Laid(
         which,
-        back,
+        np.array(back, dtype=np.intp),
         cures[which],
         costs[which],
-        np.cumsum(first) - 1,
-        starts,
-        rounds,
+        np.array(number, dtype=np.intp),
+        np.array(starts, dtype=np.intp),
+        tuple(rounds),
         np.asarray(1.0 - _TIE * np.arange(len(which))),
         None if covers is None else _Shared.of(covers, which),
     )
@@ -108,16 +112,18 @@ def base_values(
         done: row ``1 + i`` is what is believed after the repair given at place i failed: it
             is done there.
     """
-    usable = np.ones((len(beliefs), len(laid.repairs)))
+    # Repairs in rows, beliefs in columns: a pass over the repairs is then a few long sums.
+    usable = np.ones((len(laid.repairs), len(beliefs)))
     if done:
-        usable[np.arange(1, len(laid.repairs) + 1), laid.columns] = 0.0
+        usable[laid.columns, np.arange(1, len(laid.repairs) + 1)] = 0.0
+    cost = laid.costs[:, None]
     if laid.shared is None or opened is None:
-        cost = np.broadcast_to(laid.costs, usable.shape)
         chance, key = _chains(beliefs, laid, usable, cost)
+        cost = np.broadcast_to(cost, usable.shape)
         return _best_prefix(beliefs, chance, key, cost, None, last_resort)
     shared = laid.shared
     off, closed = shared.now(opened)
-    own = laid.costs - off * shared.saved
+    own = cost - off * shared.saved[:, None]
     chance, key = _chains(beliefs, laid, usable, own)
     cost = _blocks(chance, key, own, shared, closed)
     return _best_prefix(beliefs, chance, key, cost, shared.later(opened), last_resort)
@@ -132,15 +138,21 @@ def _best_prefix(
     last_resort: float,
 ) -> Array:
     alive = beliefs.sum(axis=1)
-    order = np.argsort(-key, axis=1, kind="stable")
+    falling = np.ascontiguousarray(key.T)
+    np.negative(falling, out=falling)
+    order = falling.argsort(axis=1, kind="stable").T
     # Places in the arrays as they lie: taken so it costs half of what rows and columns do.
-    order += np.arange(0, order.size, order.shape[1])[:, None]
-    chance, cost = chance.take(order), cost.take(order)
+    places = order * len(alive) + np.arange(len(alive))
+    chance, cost = chance.take(places), cost.take(places)
     if later is not None:
-        cost[:, 1:] += later.take(order)[:, 1:]
-    left = alive[:, None] - np.cumsum(chance, axis=1)
-    spent = np.cumsum(cost * (left + chance), axis=1)
-    return np.asarray(np.minimum(last_resort * alive, (spent + last_resort * left).min(axis=1)))
+        cost[1:] += later.take(places[1:])
+    left = alive - np.add.accumulate(chance)
+    chance += left
+    chance *= cost
+    spent = np.add.accumulate(chance)
+    left *= last_resort
+    spent += left
+    return np.asarray(np.minimum(last_resort * alive, spent.min(axis=0)))
 
 
 def groups_of(cures: Array) -> NDArray[np.intp]:
@@ -159,21 +171,33 @@ def _chains(beliefs: Array, laid: Laid, usable: Array, costs: Array) -> tuple[Ar
 
     The key falls along a group, so that a stable sort by it merges the groups.
     """
-    left, shape = beliefs, usable.shape
-    chance, key = np.zeros(shape), np.zeros(shape)
-    usable *= laid.ties
+    left, last = beliefs, len(laid.rounds) - 1
+    chance, key = usable, usable  # until the first pass, in which every repair takes part
+    usable *= laid.ties[:, None]
     for number, (columns, groups) in enumerate(laid.rounds):
         cures = laid.cures[:columns]
-        works = left @ cures.T
-        ratio = works / costs[:, :columns] * usable[:, :columns]
-        best = np.maximum.reduceat(ratio, laid.starts[:groups], axis=1)
-        take = (ratio == best[:, laid.group[:columns]]) & (ratio > 0)
-        chance[:, :columns] += works * take
-        key[:, :columns] += ratio * take * (1.0 - _TIE * number)
-        if number + 1 < len(laid.rounds):
-            usable[:, :columns] *= ~take
+        works = cures @ left.T
+        ratio = works / costs[:columns]
+        ratio *= usable[:columns]
+        best = np.maximum.reduceat(ratio, laid.starts[:groups])
+        take = ratio == best.take(laid.group[:columns], axis=0)
+        take &= ratio > 0
+        taken = take.astype(np.float64)
+        works *= taken
+        ratio *= taken
+        if number:
+            ratio *= 1.0 - _TIE * number
+            chance[:columns] += works
+            key[:columns] += ratio
+        else:
+            chance, key = works, ratio
+        if number < last:
+            usable[:columns] *= ~take
             # Groups share no cause, so that each cause is touched by one repair at most.
-            left = left * (1.0 - take.astype(np.float64) @ cures)
+            goes_on = taken.T @ cures
+            np.subtract(1.0, goes_on, out=goes_on)
+            goes_on *= left
+            left = goes_on
     return chance, key
 
 
@@ -187,8 +211,10 @@ class _Shared:
         shut: by cover, 1 where it must be closed before the set is run; None where none must.
         covers: those with several behind them that may stay off.
         members: their columns.
-        blocks: 1 for all of those columns: a block pays for the cover.
-        minutes: what each of the covers takes.
+        blocks: all of those columns, cover after cover: a block pays for the cover.
+        starts: where each cover's begin among them.
+        cover: of each of them, as a place in `covers`.
+        minutes: what each of the covers takes, in rows.
     """
 
     saved: Array
@@ -197,37 +223,53 @@ class _Shared:
     covers: NDArray[np.intp]
     members: tuple[NDArray[np.intp], ...]
     blocks: NDArray[np.intp]
-    minutes: tuple[float, ...]
+    starts: NDArray[np.intp]
+    cover: NDArray[np.intp]
+    minutes: Array
 
     @classmethod
     def of(cls, covers: Covers, repairs: NDArray[np.intp]) -> "_Shared":
         """Return what is shared among these repairs."""
-        behind = covers.behind(repairs)
         saved = covers.minutes_of_repair[repairs]
-        shared = np.flatnonzero((behind.sum(axis=1) > 1) & covers.stay)
-        members = tuple(np.flatnonzero(behind[k]) for k in shared)
+        columns: dict[int, list[int]] = {}
+        for column, repair in enumerate(repairs.tolist()):
+            columns.setdefault(covers.of_repair[repair], []).append(column)
+        shared = [
+            cover
+            for cover, stays in enumerate(covers.stays)
+            if stays and len(columns.get(cover, ())) > 1
+        ]
+        members = [np.array(columns[cover], dtype=np.intp) for cover in shared]
+        lengths = [len(inside) for inside in members]
+        minutes = saved.tolist()
         return cls(
             saved,
-            behind.astype(np.float64),
-            None if covers.stay.all() else (~covers.stay).astype(np.float64),
-            shared,
-            members,
-            np.flatnonzero(behind[shared].any(axis=0)),
-            tuple(float(saved[columns].max()) for columns in members),
+            covers.behind(repairs).astype(np.float64),
+            None if all(covers.stays) else (~covers.stay).astype(np.float64),
+            np.array(shared, dtype=np.intp),
+            tuple(members),
+            np.concatenate(members) if members else np.zeros(0, dtype=np.intp),
+            np.cumsum([0, *lengths[:-1]]),
+            np.repeat(np.arange(len(shared)), lengths),
+            np.array([max(minutes[c] for c in columns[k]) for k in shared])[:, None],
         )
 
     def now(self, opened: Array) -> tuple[Array, Array]:
-        """Return what is off by row and column, and what is closed by row and shared cover."""
-        off = opened @ self.behind
-        off[:, self.blocks] = 1.0
-        return off, 1.0 - opened[:, self.covers]
+        """Return what is off by repair and belief, and what is closed by shared cover."""
+        off = self.behind.T @ opened.T
+        off[self.blocks] = 1.0
+        return off, 1.0 - opened.T[self.covers]
 
     def later(self, opened: Array) -> Array | None:
         """Return minutes to add again to all but the next repair; None where there are none.
 
         What must be closed before the set is run helps the very next repair only.
         """
-        return None if self.shut is None else ((opened * self.shut) @ self.behind) * self.saved
+        if self.shut is None:
+            return None
+        again = self.behind.T @ (opened * self.shut).T
+        again *= self.saved[:, None]
+        return again
 
 
 def _blocks(chance: Array, key: Array, own: Array, shared: _Shared, closed: Array) -> Array:
@@ -238,24 +280,29 @@ def _blocks(chance: Array, key: Array, own: Array, shared: _Shared, closed: Arra
     """
     if not shared.members:
         return own
-    cost = own.copy()
-    rows = np.arange(len(own))
-    for k, columns in enumerate(shared.members):
-        works, minutes, alone = chance[:, columns], own[:, columns], key[:, columns]
-        cover = shared.minutes[k] * closed[:, k]
-        best = (works / (minutes + cover[:, None])).max(axis=1)
-        # The best few are all that pay more than the block as a whole does; two passes come
-        # to it or stand close to it.
-        for _ in range(2):
-            inside = alone >= best[:, None]
-            taken = np.where(inside, works, 0.0).sum(axis=1)
-            spent = np.where(inside, minutes, 0.0).sum(axis=1) + cover
-            best = np.maximum(best, taken / np.maximum(spent, 1e-9))
-        # A cover that is off is paid for: each behind it stands by itself.
-        together = np.minimum(alone, best[:, None]) * (1.0 + _BLOCK_TIE)
-        together = np.where(alone >= best[:, None], together + _BLOCK_TIE * alone, alone)
-        alone = np.where(closed[:, k, None] > 0, together, alone)
-        key[:, columns] = alone
-        first = columns[alone.argmax(axis=1)]
-        cost[rows, first] += shared.saved[first] * closed[:, k]
+    members, starts, cover = shared.blocks, shared.starts, shared.cover
+    works, minutes, alone = chance[members], own[members], key[members]
+    opens = shared.minutes * closed
+    best = np.maximum.reduceat(works / (minutes + opens[cover]), starts)
+    # The best few are all that pay more than the block as a whole does; two passes come to it
+    # or stand close to it.
+    for _ in range(2):
+        inside = alone >= best[cover]
+        taken = np.add.reduceat(works * inside, starts)
+        spent = np.add.reduceat(minutes * inside, starts) + opens
+        best = np.maximum(best, taken / np.maximum(spent, 1e-9))
+    # A cover that is off is paid for: each behind it stands by itself.
+    block = best[cover]
+    together = np.minimum(alone, block)
+    together *= 1.0 + _BLOCK_TIE
+    pays = alone >= block
+    together = np.where(pays, together + _BLOCK_TIE * alone, alone)
+    alone = np.where(closed[cover] > 0, together, alone)
+    key[members] = alone
+    cost, beliefs, begin = own.copy(), np.arange(own.shape[1]), 0
+    for shut, columns in zip(closed, shared.members, strict=True):
+        end = begin + len(columns)
+        first = columns[alone[begin:end].argmax(axis=0)]
+        cost[first, beliefs] += shared.saved[first] * shut
+        begin = end
     return cost
