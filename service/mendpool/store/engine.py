@@ -234,12 +234,17 @@ def _set_journal(raw: Any, mode: str) -> None:  # noqa: ANN401 - either driver's
 
 def _begin_sqlite(connection: Connection) -> None:
     begin = connection.get_execution_options().get(_BEGIN, "read")
+    if begin == "read":
+        # It waits for nobody and can't fail, so the driver does it without SQLAlchemy, which
+        # would take as long for it as for the one SELECT that mostly follows.
+        connection.connection.cursor().execute("BEGIN")
+        return
     if begin == "rebuild":
         # Inside a transaction the first of these would do nothing.
         connection.exec_driver_sql("PRAGMA foreign_keys = OFF")
         connection.exec_driver_sql(f"PRAGMA busy_timeout = {REBUILD_WAIT_S * 1000}")
     if begin != "none":
-        connection.exec_driver_sql("BEGIN" if begin == "read" else "BEGIN IMMEDIATE")
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
 
 
 def _postgres_engine(url: URL) -> Engine:
