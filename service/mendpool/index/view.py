@@ -6,7 +6,6 @@ exact sum of weights; which one is used goes by the number of reports alone.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import repeat
 from typing import NamedTuple
 
 import numpy as np
@@ -43,15 +42,12 @@ class Hit(NamedTuple):
     score: int
 
 
-class _Place(NamedTuple):
-    """Where a report found lies; in the order of the answer, best first, then by id."""
+class _Places(NamedTuple):
+    """Where the reports found lie; in the order of the answer, best first, then by id."""
 
-    score: int
-    high: int
-    low: int
-    seq: int
-    part: int
-    row: int
+    part: Rows
+    row: Rows
+    score: Rows
 
 
 class Closed(NamedTuple):
@@ -198,7 +194,11 @@ class View:
         The score is the sum of the weights, positive integers, of the terms that a report
         shares with the question. Reports that share none are not found.
         """
-        return [Hit(place.seq, -place.score) for place in self._places(weights, limit)]
+        blocks, places = self._blocks(), self._places(weights, limit)
+        return [
+            Hit(int(blocks[part].seq[row]), score)
+            for part, row, score in zip(*(column.tolist() for column in places), strict=True)
+        ]
 
     def cases(self, weights: Mapping[str, int], limit: int) -> Candidates:
         """Return the cases of at most `limit` reports, in the order of `search`.
@@ -207,8 +207,7 @@ class View:
         came with the feed. The words and the good readings, which only a fit learns from,
         are not in them.
         """
-        places = self._places(weights, limit)
-        rows = _gathered([*(part.segment.forward for part in self.parts), self.tail], places)
+        rows = _gathered(self._blocks(), self._places(weights, limit))
         return cases_of(rows, self.later, self.names, self.values)
 
     def all_cases(self) -> Iterator[Candidates]:
@@ -224,18 +223,26 @@ class View:
             some = chosen_rows(forward, rows[begin : begin + _AT_A_TIME])
             yield cases_of(some, self.later, self.names, self.values)
 
-    def _places(self, weights: Mapping[str, int], limit: int) -> list[_Place]:
+    def _blocks(self) -> list[Forward]:
+        """What lies in the segments, then in the tail."""
+        return [*(part.segment.forward for part in self.parts), self.tail]
+
+    def _places(self, weights: Mapping[str, int], limit: int) -> _Places:
         known = self.names.find(weights)
         numbered = {number: weights[term] for term, number in known.items()}
         if not numbered or limit < 1:
-            return []
-        found: list[_Place] = []
-        for part, segment in enumerate(self.parts):
-            forward = segment.segment.forward
-            _note(found, part, forward, *segment.search(numbered, limit))
-        _note(found, len(self.parts), self.tail, *self._search_tail(numbered))
-        found.sort()
-        return found[:limit]
+            none = np.zeros(0, dtype=np.int64)
+            return _Places(none, none, none)
+        found = [part.search(numbered, limit) for part in self.parts]
+        found.append(self._search_tail(numbered))
+        part = np.repeat(np.arange(len(found)), [len(rows) for rows, _ in found])
+        row = np.concatenate([rows for rows, _ in found])
+        score = np.concatenate([sums for _, sums in found])
+        blocks = list(zip(self._blocks(), found, strict=True))
+        high = np.concatenate([block.high[rows] for block, (rows, _) in blocks])
+        low = np.concatenate([block.low[rows] for block, (rows, _) in blocks])
+        order = np.lexsort((low, high, -score))[:limit]
+        return _Places(part[order], row[order], score[order])
 
     def _search_tail(self, weights: Numbered) -> tuple[Rows, Rows]:
         """Score every row of the tail; its rows are in no order, so all must be told."""
@@ -252,25 +259,10 @@ class View:
         return rows, sums[rows]
 
 
-def _note(found: list[_Place], part: int, of: Forward, rows: Rows, sums: Rows) -> None:
-    found.extend(
-        map(
-            _Place,
-            (-sums).tolist(),
-            of.high[rows].tolist(),
-            of.low[rows].tolist(),
-            of.seq[rows].tolist(),
-            repeat(part),
-            rows.tolist(),
-        )
-    )
-
-
-def _gathered(blocks: Sequence[Forward], places: Sequence[_Place]) -> Forward:
+def _gathered(blocks: Sequence[Forward], places: _Places) -> Forward:
     """Return the rows at these places, in their order."""
-    part = np.array([place.part for place in places], dtype=np.int64)
-    row = np.array([place.row for place in places], dtype=np.int64)
-    if len(places) and (part == part[0]).all():
+    part, row, _ = places
+    if len(part) and (part == part[0]).all():
         return chosen_rows(blocks[part[0]], row)
     # Block by block, then in the order wanted.
     order = np.argsort(part, kind="stable")

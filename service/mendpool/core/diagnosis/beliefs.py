@@ -107,14 +107,17 @@ class Beliefs:
             For each of them, what each piece is called and how many times likelier it makes it.
         """
         told: list[list[tuple[str, float]]] = [[] for _ in rows]
-        for piece, mean in zip(self.evidence, self.means(), strict=True):
-            if mean <= 0:
-                continue
-            for factors, times in zip(
-                told, (piece.likelihood[list(rows)] / mean).tolist(), strict=True
-            ):
-                if not 0.9 < times < 1.1:
-                    factors.append((piece.of, float(f"{times:.2g}")))
+        means = self.means()
+        pieces = [(p, mean) for p, mean in zip(self.evidence, means, strict=True) if mean > 0]
+        if not pieces:
+            return told
+        times = np.array([piece.likelihood for piece, _ in pieces])[:, list(rows)]
+        times /= np.array([mean for _, mean in pieces])[:, None]
+        piece_at, row_at = np.nonzero((times <= 0.9) | (times >= 1.1))
+        for piece, row, by in zip(
+            piece_at.tolist(), row_at.tolist(), times[piece_at, row_at].tolist(), strict=True
+        ):
+            told[row].append((pieces[piece][0].of, float(f"{by:.2g}")))
         for factors in told:
             factors.sort(key=lambda t: (-max(t[1], 1 / t[1]) if t[1] else -99.0, t[0]))
         return told

@@ -60,8 +60,8 @@ def price_of(
     catalogue = knowledge.catalogue
     minutes = minutes_of(fix, reported_minutes.get(fix, ()), knowledge) or None
     ways = _ways(fix, knowledge, probability)
-    first = ways[min(ways)] if ways else None
-    band = min([way.cost for way in ways.values()], default=0)
+    first = min(ways)[-1] if ways else None
+    band = min([remedy.cost for *_, remedy in ways], default=0)
     opens = first.opens if first is not None else None
     return Price(
         minutes=minutes,
@@ -83,19 +83,19 @@ def cover_minutes(opens: str | None, minutes: float, catalogue: Catalogue) -> fl
 
 def remedies_of(fix: Fix, knowledge: Knowledge, probability: Sequence[float]) -> list[Remedy]:
     """The ways to do a fix on this set, the one for its likeliest cause first."""
-    ways = _ways(fix, knowledge, probability)
-    return [ways[way] for way in sorted(ways)]
+    return [remedy for *_, remedy in sorted(_ways(fix, knowledge, probability))]
 
 
 def _ways(
     fix: Fix, knowledge: Knowledge, probability: Sequence[float]
-) -> dict[tuple[float, int, int], Remedy]:
-    """The ways to do a fix on this set by what they are put in order by."""
-    return {
-        (-p * remedy.works, row, place): remedy
+) -> list[tuple[float, int, int, Remedy]]:
+    """The ways to do a fix on this set, after what they are put in order by."""
+    return [
+        # No two have the row and the place in common, so that ways are never compared.
+        (-p * remedy.works, row, place, remedy)
         for place, (row, remedy) in enumerate(knowledge.remedies.get(fix, ()))
         if (p := probability[row]) > 0
-    }
+    ]
 
 
 def runs_the_set(check: Check) -> bool:

@@ -52,6 +52,7 @@ from mendpool.core.text.reader import Reader
 
 LIKE_ENOUGH = 0.15
 _CAUSES_LEAST, _CAUSES_MASS = 10, 0.95
+_NOTHING = 1e-5
 _FACTORS = 6
 
 
@@ -243,7 +244,8 @@ class Engine:
     def _causes(self, beliefs: Beliefs) -> tuple[CauseShown, ...]:
         """At least ten causes or 95 % of the mass, with "something else" in its place."""
         probabilities = beliefs.probability.tolist()
-        shares = [figures.share(p) for p in probabilities]
+        # What rounds to nothing is most of it, and need not be rounded to be known so.
+        shares = [figures.share(p) if p > _NOTHING else 0.0 for p in probabilities]
         rows = np.lexsort((self.knowledge.rank, -np.array(shares))).tolist()
         shown: list[int] = []
         mass = 0.0

@@ -43,9 +43,9 @@ class Hands:
         self, component: str, remedy: Remedy | None, action: str, found: Catalogue
     ) -> float:
         """Return the minutes that a part not at hand costs in waiting; 0 where none is."""
-        hands = found.planning.hands
         if not self.parts_said:
             return 0.0
+        hands = found.planning.hands
         itself = action in hands.parts_for and component not in self.parts
         bought = () if remedy is None else set(remedy.needs) & set(hands.bought) - self.needs
         return hands.wait_minutes if itself or bought else 0.0

@@ -168,8 +168,9 @@ class _Way:
             result = int(np.argmax([found.usual for found in check.found.values()]))
         else:
             result = int((table @ self._belief).argmax())
-        if check in self.board.checks:
-            self._tests.remove(self.board.checks.index(check))
+        codes = [one.code for one in self.board.checks]
+        if check.code in codes:
+            self._tests.remove(codes.index(check.code))
         after = self._belief * table
         values = base_value(after, self.board.options, self._repairs, self._opened)
         rest = float(values.sum() - values[result])

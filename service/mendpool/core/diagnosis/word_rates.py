@@ -108,6 +108,7 @@ class WordRates:
     def hear(self, words: Iterable[str]) -> Heard:
         """Return what the words of a complaint tell of causes and symptoms."""
         both = np.ones((self._rows, self._usually.shape[1]))
+        times = np.empty_like(both)
         symptom = np.ones(self._usually.shape[1])
         learned = np.zeros(self._rows)
         told: list[tuple[float, str]] = []
@@ -117,14 +118,16 @@ class WordRates:
                 continue
             tells = self._tells(word)
             if known:
-                both *= OF_ANYTHING + tells.by_symptom + tells.by_cause[:, None]
+                np.add(OF_ANYTHING + tells.by_symptom, tells.by_cause[:, None], out=times)
+                both *= times
                 symptom *= OF_ANYTHING + OF_CAUSE + tells.by_symptom
             if tells.taught is not None:
                 learned += tells.taught
             told.append((tells.strength, word))
         strongest = sorted(told, key=lambda t: (-t[0], t[1]))
+        np.power(both, TEMPER, out=both)
         return Heard(
-            both**TEMPER,
+            both,
             symptom**TEMPER,
             np.exp(TEMPER * LEARNED * learned),
             tuple(word for times, word in strongest if times > _TOLD_LEAST),
