@@ -1,7 +1,6 @@
 """From rows of the index to the cases that an answer is made of."""
 
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -49,28 +48,22 @@ class _Rows(NamedTuple):
     names: Names
     values: Values
 
-    def cases(self, places: Sequence[int], *, terms: bool) -> list[Case]:
-        """Return the cases of some rows; without their terms where those are not wanted."""
+    def cases(self, places: Sequence[int]) -> list[Case]:
+        """Return the cases of some rows, without their terms."""
         rows, at = self.rows, np.array(places, dtype=np.int64)
         starts, told = chosen(rows.told_starts, rows.told, at)
         high, low = rows.high[at], rows.low[at]
         values = self.values.all_of(told)
         return [
-            case_from(name, whose, said, values, start, seen)
-            for name, whose, said, start, seen in zip(
+            case_from(name, whose, values, start, seen)
+            for name, whose, start, seen in zip(
                 _ids_of(high, low),
                 rows.whose[at].tolist(),
-                self._terms(at) if terms else [()] * len(at),
                 starts[:-1].tolist(),
                 _seen(high, low, self.later, self.values),
                 strict=True,
             )
         ]
-
-    def _terms(self, at: Rows) -> list[tuple[str, ...]]:
-        begins, numbers = chosen(self.rows.starts, self.rows.terms, at)
-        terms = tuple(map(self.names.terms.__getitem__, numbers.tolist()))
-        return [terms[first:last] for first, last in pairwise(begins.tolist())]
 
 
 def _seen(high: Halves, low: Halves, later: Later, values: Values) -> list[list[Told]]:

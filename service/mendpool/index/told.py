@@ -132,17 +132,15 @@ def followups_of(happened: str | None, seen: Sequence[tuple[str, str]]) -> tuple
 def case_from(
     report: str,
     whose: int,
-    terms: tuple[str, ...],
     told: tuple[Any, ...],
     start: int,
     seen: Sequence[tuple[str, str]],
 ) -> Case:
-    """Return a case without what only a fit learns from.
+    """Return a case without its terms and what only a fit learns from.
 
     Args:
         report: its id.
         whose: as `whose_of` made it.
-        terms: its canonical terms.
         told: values of the names that `told_of` made, of this case and others.
         start: where those of this case begin.
         seen: what was seen later, by month and state.
@@ -159,7 +157,7 @@ def case_from(
         whose >> _FLAGS,
         bool(whose & _VOUCHED),
         kind,
-        terms,
+        (),
         told[at : at + a],
         told[at + a : at + b],
         told[at + b : at + c],

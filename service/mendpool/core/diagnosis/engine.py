@@ -206,7 +206,11 @@ class Engine:
             get_bys=get_bys,
             plan=plan.steps,
             expected_minutes=plan.expected,
-            similar=self._similar(liker, held.whole(standing[: question.limit]), like),
+            similar=self._similar(
+                liker,
+                held.with_terms(slots[: question.limit], standing[: question.limit]),
+                like,
+            ),
             evidence=Evidence(
                 reports_searched=reports_searched,
                 similar=len(slots),

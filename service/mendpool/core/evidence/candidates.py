@@ -101,12 +101,8 @@ class _Headed(NamedTuple):
 class Source(Protocol):
     """Makes the cases of candidates when they are looked at."""
 
-    def cases(self, places: Sequence[int], *, terms: bool) -> list[Case]:
-        """Return the cases at some places, in their order.
-
-        Args:
-            terms: whether their terms are wanted; else a case may come without.
-        """
+    def cases(self, places: Sequence[int]) -> list[Case]:
+        """Return the cases at some places, in their order; they may come without terms."""
         ...
 
 
@@ -116,7 +112,7 @@ class _Made:
     def __init__(self, cases: Sequence[Case]) -> None:
         self._cases = cases
 
-    def cases(self, places: Sequence[int], *, terms: bool) -> list[Case]:  # noqa: ARG002
+    def cases(self, places: Sequence[int]) -> list[Case]:
         """Return those that are there, their terms with them."""
         return [self._cases[place] for place in places]
 
@@ -177,11 +173,25 @@ class Candidates(Sequence[Case]):
 
     def whole(self, places: Sequence[int]) -> list[Case]:
         """Return the cases at some places, in their order."""
-        return self._vouched(self.source.cases(places, terms=True))
+        return self.with_terms(self.without_terms(places), places)
 
     def without_terms(self, places: Sequence[int]) -> list[Case]:
         """Return cases that may lack their terms, which are here as numbers and cost most."""
-        return self._vouched(self.source.cases(places, terms=False))
+        return self._vouched(self.source.cases(places))
+
+    def with_terms(self, cases: Sequence[Case], places: Sequence[int]) -> list[Case]:
+        """Return what `without_terms` gave of some places with the terms."""
+        said, starts = self.names.terms, self.starts
+        return [
+            case
+            if case.terms
+            else case._replace(
+                terms=tuple(
+                    [said[n] for n in self.numbers[starts[at] : starts[at + 1]].tolist()]
+                )
+            )
+            for case, at in zip(cases, places, strict=True)
+        ]
 
     def _vouched(self, cases: list[Case]) -> list[Case]:
         if not self.vouched_for:
