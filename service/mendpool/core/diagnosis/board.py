@@ -27,6 +27,9 @@ LAST_RESORT = 300.0
 _REPAIRS, _TESTS, _CAUSES = 40, 36, 80
 _SURE = 0.5
 _LIKELY = 1e-5
+_TELLS_NOTHING, _TELLS_ITSELF = 0.02, 9.0
+"""A look whose results are spread less by the causes is left out; one that settles the kind
+of set tells of every cause."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,15 +153,17 @@ def _open_checks(
     worth: list[tuple[float, str, Check]] = []
     without: list[tuple[float, str, Check]] = []
     for check in knowledge.checks_for(knowledge.kind_key(facts.machine)):
-        place_answered = check.reading is not None and check.reading in answered_places
-        if check.code in answered or place_answered or check.state in barred:
+        spread = spreads[check.code] if check.tells is None else _TELLS_ITSELF
+        if spread <= _TELLS_NOTHING:
+            continue
+        if check.code in answered or check.state in barred:
+            continue
+        if check.reading is not None and check.reading in answered_places:
             continue
         if check.tells is not None and facts.machine.kind(check.tells) is not None:
             continue
-        spread = spreads[check.code] if check.tells is None else 9.0
-        if spread > 0.02:
-            entry = (-spread / check.minutes, check.code, check)
-            (worth if hands.can(check) else without).append(entry)
+        entry = (-spread / check.minutes, check.code, check)
+        (worth if hands.can(check) else without).append(entry)
     best = sorted(worth, key=lambda w: w[:2])[:_TESTS]
     missed = sorted(without, key=lambda w: w[:2])
     return tuple(check for _, _, check in best), tuple(check for _, _, check in missed)
