@@ -15,6 +15,7 @@ from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.engine import Engine
 
 from tests.databases import Databases, PostgresDatabases, SqliteFiles, of_kind
+from tests.engines import engine_of
 from tests.postgres_server import PostgresServer, running_server
 
 settings.register_profile(
@@ -57,7 +58,7 @@ def catalogue() -> Catalogue:
 @pytest.fixture(scope="session")
 def engine(catalogue: Catalogue) -> Engine:
     """An engine that has seen no report."""
-    return Engine(catalogue)
+    return engine_of(catalogue)
 
 
 @pytest.fixture(scope="session")

@@ -14,7 +14,6 @@ from starlette.types import ASGIApp
 from mendpool.api.app import make_app
 from mendpool.api.context import Service, new_limiter
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.main import scrubber
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.values import Role
 from mendpool.usecases.learned import Learned
@@ -22,6 +21,7 @@ from mendpool.usecases.members import NewMember, add_member
 from mendpool.usecases.workplace import Workplace
 
 from tests.databases import Databases
+from tests.engines import engine_of, scrubber_of
 from tests.factories import make_id
 
 START = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
@@ -94,8 +94,8 @@ def running_pool(
         store.init_pool(make_id(), KEY, START)
         time = [START]
         members = {name: add_member(store, name, role, START) for name, role in MEMBERS}
-        scrub = scrubber(catalogue, None)
-        place = Workplace(store, Learned(store, catalogue), catalogue, KEY, scrub)
+        learned = Learned(store, catalogue, engine=engine_of(catalogue))
+        place = Workplace(store, learned, catalogue, KEY, scrubber_of(catalogue))
         service = Service(
             place,
             lambda: time[0],

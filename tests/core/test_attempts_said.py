@@ -13,14 +13,16 @@ from mendpool.core.diagnosis.derive import derive
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.report import Attempt, Question, Report
-from mendpool.core.text.reader import Reader, trade_words
+from mendpool.core.text.reader import trade_words
+
+from tests.engines import packaged_engine
 
 PHRASES: list[dict[str, Any]] = [
     case
     for name in ("attempt_phrases.yaml", "attempt_voices.yaml")
     for case in yaml.safe_load((Path(__file__).parent / name).read_text("utf-8"))["phrases"]
 ]
-READER = Reader(packaged_catalogue())
+READER = packaged_engine().plain_reader
 TRADE = sorted(trade_words(packaged_catalogue()) | {"not", ",", ".", "but", "?", "no", "same"})
 
 

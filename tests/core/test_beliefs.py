@@ -6,7 +6,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.beliefs import cure_of
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.facts import Facts
@@ -17,9 +16,10 @@ from mendpool.core.record.machine import Machine
 from mendpool.core.record.report import Attempt
 
 from tests.core.asking import BRUSHED, asked, believed, facts_of, kinds_of_set, probability
+from tests.engines import packaged_engine
 from tests.factories import make_attempt, make_case
 
-ENGINE = Engine(packaged_catalogue())
+ENGINE = packaged_engine()
 SYMPTOMS = sorted(ENGINE.catalogue.symptoms)
 OTHER, PRIOR = 0.02, 12
 """The share something else never falls below, and what the catalogue counts for in reports:

@@ -10,7 +10,6 @@ import yaml
 
 from mendpool.coop.reports import invented_reports
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.errors import RefusedInput
 from mendpool.core.readings.find import find_readings
@@ -18,11 +17,12 @@ from mendpool.core.readings.parse import understand
 from mendpool.core.record.machine import Machine
 from mendpool.core.record.reading import ReadingGiven
 from mendpool.core.record.report import Report
-from mendpool.core.text.reader import Reader
 from mendpool.core.text.spelling import Spelling
 from mendpool.core.text.words import part_numbers
 
-READER = Reader(packaged_catalogue())
+from tests.engines import packaged_engine
+
+READER = packaged_engine().plain_reader
 SET = Machine(fuel="diesel")
 PHRASES: list[dict[str, Any]] = yaml.safe_load(
     (Path(__file__).parent / "denial_phrases.yaml").read_text("utf-8")

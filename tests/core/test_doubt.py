@@ -2,7 +2,6 @@
 
 import pytest
 
-from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.beliefs import PRIOR_CASES, voted
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.evidence.case import Case
@@ -16,11 +15,6 @@ DEAD = {
     "complaint": "dead outlet",
     "symptoms": ["no-output"],
 }
-
-
-@pytest.fixture(scope="module")
-def engine(catalogue: Catalogue) -> Engine:
-    return Engine(catalogue)
 
 
 def repairs(

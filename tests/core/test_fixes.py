@@ -4,7 +4,6 @@ from typing import Any
 
 import pytest
 
-from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.fixes import minutes_of, tallies
 from mendpool.core.diagnosis.get_bys import shown_get_bys
@@ -15,9 +14,10 @@ from mendpool.core.evidence.intervals import shrunk_mean, wilson
 from mendpool.core.record.answer import FixShown, GetBy
 
 from tests.core.asking import BRUSHED, asked, facts_of, fixes_of
+from tests.engines import packaged_engine
 from tests.factories import make_attempt, make_case
 
-ENGINE = Engine(packaged_catalogue())
+ENGINE = packaged_engine()
 PROTECTIONS = frozenset(ENGINE.catalogue.sets.protections)
 EVERYTHING = frozenset(ENGINE.catalogue.components)
 BRUSHES = ("brushes", "replace")

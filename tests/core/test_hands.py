@@ -4,16 +4,15 @@ from typing import Any
 
 import pytest
 
-from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.catalogue.model import Check
-from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.hands import Hands, hands_of
 from mendpool.core.diagnosis.plan import Plan
 from mendpool.core.record.report import Attempt
 
 from tests.core.asking import facts_of, planned
+from tests.engines import packaged_engine
 
-ENGINE = Engine(packaged_catalogue())
+ENGINE = packaged_engine()
 CATALOGUE = ENGINE.catalogue
 WAIT = CATALOGUE.planning.hands.wait_minutes
 FOUND = {"walk-round": "all-right"}

@@ -4,15 +4,14 @@ from typing import Any
 
 import pytest
 
-from mendpool.core.catalogue.files import packaged_catalogue
-from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.must_run import flags_of, points_to_load, wanted
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.machine import Machine
 
 from tests.core.asking import asked
+from tests.engines import packaged_engine
 
-ENGINE = Engine(packaged_catalogue())
+ENGINE = packaged_engine()
 CATALOGUE = ENGINE.catalogue
 SHED = CATALOGUE.planning.must_run.check
 

@@ -6,7 +6,6 @@ from typing import Any
 import pytest
 
 from mendpool.core.catalogue.admits import admits
-from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.board import LAST_RESORT
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.plan import Plan
@@ -15,9 +14,10 @@ from mendpool.core.record.machine import Machine
 from mendpool.core.record.report import Attempt
 
 from tests.core.asking import BRUSHED, asked, believed, facts_of, planned
+from tests.engines import packaged_engine
 from tests.factories import make_attempt, make_case
 
-ENGINE = Engine(packaged_catalogue())
+ENGINE = packaged_engine()
 CHECKS = ENGINE.catalogue.checks
 WALK_ROUND = "walk-round"
 ANSWERED = {WALK_ROUND: "all-right"}

@@ -5,20 +5,19 @@ from typing import Any
 import numpy as np
 import pytest
 
-from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.board import LAST_RESORT
 from mendpool.core.diagnosis.cautions import NO_STEPS
 from mendpool.core.diagnosis.decide import CLOSE, Manner, Options, choose
-from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.get_bys import words_for
 from mendpool.core.diagnosis.plan import Plan
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.report import Question
 
 from tests.core.asking import asked, facts_of, planned
+from tests.engines import packaged_engine
 from tests.factories import make_attempt, make_case
 
-ENGINE = Engine(packaged_catalogue())
+ENGINE = packaged_engine()
 CATALOGUE = ENGINE.catalogue
 FOUND = {"walk-round": "all-right"}
 SYMPTOMS = ("no-output", "cranks-no-start", "overheats", "trips-breaker", "stops-running")

@@ -8,10 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.beliefs import Beliefs, Evidence, Votes
 from mendpool.core.diagnosis.cures import chances
-from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.knowledge import Array
 from mendpool.core.diagnosis.plan import Plan
 from mendpool.core.diagnosis.second_fault import (
@@ -23,8 +21,9 @@ from mendpool.core.diagnosis.second_fault import (
 from mendpool.core.record.report import Attempt
 
 from tests.core.asking import believed, facts_of, planned, probability
+from tests.engines import packaged_engine
 
-ENGINE = Engine(packaged_catalogue())
+ENGINE = packaged_engine()
 FOUND = {"walk-round": "all-right"}
 
 

@@ -19,6 +19,8 @@ from mendpool.core.sheet.made import Sheet, sheet_of
 from mendpool.core.sheet.page import sheet_page
 from mendpool.core.sheet.plain import LINES, WIDTH, sheet_text
 
+from tests.engines import packaged_engine
+
 BARN = Machine(
     fuel="diesel", rated_kva=6.5, rated_volts=240, rated_hz=60, phases=1, cooling="liquid"
 )
@@ -94,7 +96,7 @@ class TestOnPaper:
 
     @given(width=st.integers(40, 120))
     def test_it_fits_any_width(self, width: int) -> None:
-        sheet = sheet_of(BARN, _engine())
+        sheet = sheet_of(BARN, packaged_engine())
         lines = sheet_text(sheet, "barn", width).replace("\f", "").split("\n")
         assert max(map(len, lines)) <= width
 
@@ -211,13 +213,3 @@ class TestItsRules:
             "sheet.yaml: letters: symptoms: no letter for no-output",
             "sheet.yaml: letters: components: AV stands for 2 codes",
         ]
-
-
-def _engine() -> Engine:
-    global _kept  # noqa: PLW0603 - hypothesis runs the body many times; a fixture can't be used
-    if _kept is None:
-        _kept = Engine(packaged_catalogue())
-    return _kept
-
-
-_kept: Engine | None = None

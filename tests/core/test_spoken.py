@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.diagnosis.spoken import LEAST
 from mendpool.core.evidence.case import Case
@@ -11,11 +10,6 @@ from mendpool.core.evidence.fit import fit
 
 from tests.core.asking import asked
 from tests.factories import make_case
-
-
-@pytest.fixture(scope="module")
-def engine(catalogue: Catalogue) -> Engine:
-    return Engine(catalogue)
 
 
 def causes(engine: Engine, complaint: str, **machine: object) -> list[str]:

@@ -16,8 +16,10 @@ from mendpool.core.text.reader import Reader, trade_words
 from mendpool.core.text.spelling import Spelling
 from mendpool.core.text.words import BREAK, NOT, fold, stem, stems, words_of
 
+from tests.engines import packaged_engine
+
 SET = Machine(fuel="diesel", phases=1)
-READER = Reader(packaged_catalogue())
+READER = packaged_engine().plain_reader
 
 
 @pytest.fixture(scope="module")

@@ -8,17 +8,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mendpool.core.catalogue.admits import admits
-from mendpool.core.catalogue.files import packaged_catalogue
-from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.evidence.case import Case, Seen
 from mendpool.core.evidence.fit import fit
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.machine import Machine
 
 from tests.core.asking import asked
+from tests.engines import packaged_engine
 from tests.factories import make_attempt, make_case, make_id
 
-ENGINE = Engine(packaged_catalogue())
+ENGINE = packaged_engine()
 VOCABULARY = ENGINE.catalogue.vocabulary
 SYMPTOMS = sorted(VOCABULARY.symptoms)
 FIELDS = ("fuel", "excitation", "cooling", "starting", "duty", "drive", "control", "governor")

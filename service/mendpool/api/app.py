@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +32,7 @@ from mendpool.api import (
 from mendpool.api.context import Service
 from mendpool.api.docs_page import style_sheet
 from mendpool.api.outer import Outer
-from mendpool.api.page_files import read_page
+from mendpool.api.page_files import Page, read_page
 from mendpool.api.pages import routes as plain_routes
 from mendpool.api.problems import KINDS, MEDIA_TYPE, install
 from mendpool.api.replies import packed, to_json
@@ -100,7 +101,7 @@ def make_app(
     )
     app.state.service = service
     app.state.catalogue_json = service.place.catalogue.model_dump_json().encode()
-    app.state.page = read_page(phone or place_of("phone"))
+    app.state.page = _page_that_came_along() if phone is None else read_page(phone)
     app.state.vocabulary_json = packed(to_json(handheld(service.place.catalogue)))
     install(app)
     for routes in (
@@ -131,6 +132,12 @@ def make_app(
     ]
     outer = Outer(app, BODY_MAX, larger)
     return outer if watch is None else Seen(outer, Templates(app), watch)
+
+
+@lru_cache(maxsize=1)
+def _page_that_came_along() -> Page:
+    """Packing its files takes longer than all else of an application."""
+    return read_page(place_of("phone"))
 
 
 def _document(app: FastAPI) -> dict[str, Any]:
