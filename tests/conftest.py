@@ -2,12 +2,16 @@
 
 import os
 import socket
+import ssl
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Any
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before NumPy: as the service does
 
+import certifi
 import pytest
+import typer.testing
 from hypothesis import HealthCheck, settings
 
 from mendpool.core.catalogue.catalogue import Catalogue
@@ -47,6 +51,23 @@ def _only_loopback(monkeypatch: pytest.MonkeyPatch) -> None:
 def _no_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
     """The command, where it runs in the test's own process, waits for no service."""
     monkeypatch.setattr("mendpool_field.console._sleep", lambda _: None)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _made_once() -> Iterator[None]:
+    """Two things that every command in the test's own process would make anew, all alike."""
+    trusting, command_of = ssl.create_default_context, typer.testing._get_command
+    kept = lru_cache(trusting)
+
+    def trust(*given: Any, cafile: str | None = None, **more: Any) -> ssl.SSLContext:
+        # What came with httpx takes 20 ms to read. Whoever names no file may change his own.
+        keeps = cafile == certifi.where() and not (given or more)
+        return kept(cafile=cafile) if keeps else trusting(*given, cafile=cafile, **more)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(ssl, "create_default_context", trust)
+        patch.setattr(typer.testing, "_get_command", lru_cache(command_of))
+        yield
 
 
 @pytest.fixture(scope="session")

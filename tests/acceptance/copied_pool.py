@@ -25,6 +25,7 @@ from mendpool_field.cli import app
 from tests.api.pools import START, Pool, running_pool
 from tests.api.real_server import served
 from tests.databases import Databases
+from tests.engines import engine_of
 
 
 @dataclass
@@ -116,6 +117,10 @@ def moved_to(pool: Pool, url: str, catalogue: Catalogue) -> Pool:
     migrate(url)
     store = PoolStore(make_engine(url))
     move(pool.store.engine, store.engine)
-    place = replace(pool.service.place, store=store, learned=Learned(store, catalogue))
+    place = replace(
+        pool.service.place,
+        store=store,
+        learned=Learned(store, catalogue, engine=engine_of(catalogue)),
+    )
     service = replace(pool.service, place=place)
     return Pool(service, make_app(service), dict(pool.members), pool.time)

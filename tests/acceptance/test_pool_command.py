@@ -116,13 +116,14 @@ class Operator:
 
 def wait_until_ready(process: subprocess.Popen[str], url: str) -> None:
     until = time.monotonic() + 30
-    while time.monotonic() < until:
-        assert process.poll() is None, process.stdout and process.stdout.read()
-        try:
-            if httpx.get(f"{url}/readyz").status_code == 200:
-                return
-        except httpx.TransportError:
-            time.sleep(0.05)
+    with httpx.Client() as client:
+        while time.monotonic() < until:
+            assert process.poll() is None, process.stdout and process.stdout.read()
+            try:
+                if client.get(f"{url}/readyz").status_code == 200:
+                    return
+            except httpx.TransportError:
+                time.sleep(0.05)
     raise AssertionError("not ready within 30 s")
 
 

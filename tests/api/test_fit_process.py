@@ -21,6 +21,7 @@ from mendpool.usecases.ledger_folder import LedgerFolder
 from mendpool.usecases.make_fit import GivenUp, made_fit
 
 from tests.api.pools import Pool
+from tests.engines import engine_of
 from tests.factories import make_report
 
 
@@ -56,7 +57,10 @@ def test_the_service_has_the_fit_of_a_large_pool_made_apart(
 
     monkeypatch.setattr(fit_process, "fit_apart", watched)
     learned = Learned(
-        fresh.store, place.catalogue, ledger=LedgerFolder(tmp_path / "ledger", "v1")
+        fresh.store,
+        place.catalogue,
+        engine=engine_of(place.catalogue),
+        ledger=LedgerFolder(tmp_path / "ledger", "v1"),
     )
     learned.work_apart(in_process=True)
     learned.fit_if_due(fresh.time[0], at_once=True)
@@ -82,7 +86,8 @@ def test_where_no_process_can_be_had_the_thread_makes_it(
 
     monkeypatch.setattr(module, "_PROCESS_FROM", 1)
     monkeypatch.setattr(fit_process, "fit_apart", none)
-    learned = Learned(fresh.store, fresh.service.place.catalogue)
+    catalogue = fresh.service.place.catalogue
+    learned = Learned(fresh.store, catalogue, engine=engine_of(catalogue))
     learned.work_apart(in_process=True)
     learned.fit_if_due(fresh.time[0], at_once=True)
     assert learned.settle()

@@ -20,6 +20,7 @@ from mendpool.usecases.learned import Learned
 
 from tests.api.pools import START, Pool
 from tests.databases import Databases
+from tests.engines import engine_of
 from tests.factories import make_case, make_id, make_report
 
 CASE = case_to_text(make_case())
@@ -35,7 +36,8 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def process(pool: Pool, place: Path | None, version: str = "1") -> Learned:
     folder = None if place is None else Folder(place, version)
-    return Learned(pool.store, pool.service.place.catalogue, folder)
+    catalogue = pool.service.place.catalogue
+    return Learned(pool.store, catalogue, folder, engine_of(catalogue))
 
 
 def ids(learned: Learned) -> list[str]:

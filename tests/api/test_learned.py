@@ -17,6 +17,7 @@ from mendpool.usecases.learned import Learned
 
 from tests.api.pools import Pool, running_pool, statements
 from tests.databases import Databases
+from tests.engines import engine_of
 from tests.factories import make_id, make_report
 
 NOW = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
@@ -34,7 +35,8 @@ def apart(databases: Databases, catalogue: Catalogue) -> Iterator[Pool]:
 
 def another(pool: Pool) -> Learned:
     """What another process on the same pool would learn."""
-    return Learned(pool.store, pool.service.place.catalogue)
+    catalogue = pool.service.place.catalogue
+    return Learned(pool.store, catalogue, engine=engine_of(catalogue))
 
 
 def fits(pool: Pool) -> list[int]:

@@ -1,6 +1,7 @@
 """From a complaint in anyone's words to the trade's terms."""
 
 import pickle
+from collections import Counter
 
 import pytest
 from hypothesis import given
@@ -14,7 +15,7 @@ from mendpool.core.text.leanings import Leanings
 from mendpool.core.text.phrases import PhraseBook, scope_of_negation
 from mendpool.core.text.reader import Reader, trade_words
 from mendpool.core.text.spelling import Spelling
-from mendpool.core.text.words import BREAK, NOT, fold, stem, stems, words_of
+from mendpool.core.text.words import BREAK, NOT, fold, stem, stems, times_used, words_of
 
 from tests.engines import packaged_engine
 
@@ -68,6 +69,12 @@ def test_every_word_knows_where_it_stands(text: str) -> None:
         if word.text.isalpha() and word.text not in {NOT, "will", "can"}:
             there = "".join(c for c in fold(text[word.start : word.end]) if c.isalnum())
             assert there.startswith(word.text)
+
+
+@given(st.lists(st.text("aI9é’'.,\n wont", max_size=12), max_size=6))
+def test_words_of_many_texts_are_counted_as_they_are_cut_one_by_one(texts: list[str]) -> None:
+    one_by_one = Counter(word for text in texts for word in cut(text) if word != BREAK)
+    assert list(times_used(texts).items()) == list(one_by_one.items())
 
 
 @given(st.text(max_size=200))

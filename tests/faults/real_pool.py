@@ -64,13 +64,14 @@ class RealPool:
             stderr=subprocess.DEVNULL,
         )
         until = time.monotonic() + 60
-        while time.monotonic() < until:
-            assert self._process.poll() is None, "the service ended by itself"
-            try:
-                if httpx.get(f"{self.url}/readyz").status_code == 200:
-                    return
-            except httpx.TransportError:
-                time.sleep(0.05)
+        with httpx.Client() as client:
+            while time.monotonic() < until:
+                assert self._process.poll() is None, "the service ended by itself"
+                try:
+                    if client.get(f"{self.url}/readyz").status_code == 200:
+                        return
+                except httpx.TransportError:
+                    time.sleep(0.05)
         raise AssertionError("not ready within a minute")
 
     def kill(self) -> None:

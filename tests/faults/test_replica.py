@@ -28,6 +28,7 @@ from mendpool.usecases.learned import Learned
 
 from tests.api.pools import Pool, running_pool, statements
 from tests.databases import PostgresDatabases
+from tests.engines import engine_of
 from tests.factories import make_id, make_report
 from tests.own_postgres import OwnServer, own_server, replica_of
 
@@ -156,7 +157,8 @@ class TestReplica:
         assert found(answers, report) == set(answers)
         assert asked.where == {"replica"}
         with pair.asked() as asked:
-            learned = Learned(pool.store, pool.service.place.catalogue)
+            catalogue = pool.service.place.catalogue
+            learned = Learned(pool.store, catalogue, engine=engine_of(catalogue))
             assert learned.search({"s:no-output": 5}).searched == 1
         assert asked.where == {"replica"}, "and so is the whole feed, by one that begins"
         with pair.asked(of="INSERT INTO report") as asked:
@@ -289,7 +291,8 @@ class TestReplica:
             report = pool.put(make_report())
             store = PoolStore(pool.store.engine)
             store.replica = Replica(pair.replica.engine)
-            learned = Learned(store, pool.service.place.catalogue)
+            catalogue = pool.service.place.catalogue
+            learned = Learned(store, catalogue, engine=engine_of(catalogue))
             assert [case.id for case in learned.search({"s:no-output": 5}).cases] == [report]
 
 

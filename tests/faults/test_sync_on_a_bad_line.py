@@ -20,6 +20,7 @@ from mendpool_field.own_copy import CopyFiles, opened
 
 from tests.acceptance.copied_pool import CopiedPool, copied_pool
 from tests.databases import Databases, SqliteFiles
+from tests.engines import engine_of
 from tests.factories import make_report
 from tests.faults.cut_line import CutLine
 from tests.faults.real_pool import ROOT
@@ -336,7 +337,9 @@ def put_back(running: CopiedPool, backup: Path, catalogue: Catalogue, folder: Pa
     shutil.copy(backup, file)
     store = PoolStore(make_engine(f"sqlite:///{file}"))
     old = running.pool.service.place
-    place = replace(old, store=store, learned=Learned(store, catalogue))
+    place = replace(
+        old, store=store, learned=Learned(store, catalogue, engine=engine_of(catalogue))
+    )
     # The running service, over the file that was put back.
     service = replace(running.pool.service, place=place, snapshots=None)
     running.pool.service = service

