@@ -3,7 +3,7 @@
 import os
 import socket
 import ssl
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from typing import Any
 
@@ -14,6 +14,7 @@ import pytest
 import typer.testing
 from hypothesis import HealthCheck, settings
 
+from mendpool.core.catalogue import files
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.engine import Engine
@@ -55,16 +56,24 @@ def _no_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture(scope="session", autouse=True)
 def _made_once() -> Iterator[None]:
-    """Two things that every command in the test's own process would make anew, all alike."""
+    """What every command in the test's own process would make anew, all alike."""
     trusting, command_of = ssl.create_default_context, typer.testing._get_command
-    kept = lru_cache(trusting)
+    kept, load = lru_cache(trusting), files._loaded
+    catalogues: dict[str, Catalogue] = {}
 
     def trust(*given: Any, cafile: str | None = None, **more: Any) -> ssl.SSLContext:
         # What came with httpx takes 20 ms to read. Whoever names no file may change his own.
         keeps = cafile == certifi.where() and not (given or more)
         return kept(cafile=cafile) if keeps else trusting(*given, cafile=cafile, **more)
 
+    def loaded(texts: Mapping[str, str]) -> Catalogue:
+        version = files.version_of(texts)
+        if version not in catalogues:
+            catalogues[version] = load(texts)
+        return catalogues[version]
+
     with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(files, "_loaded", loaded)
         patch.setattr(ssl, "create_default_context", trust)
         patch.setattr(typer.testing, "_get_command", lru_cache(command_of))
         yield

@@ -28,8 +28,8 @@ def make(databases: Databases, tmp_path: Path) -> Iterator[Callable[[str], Opera
 @pytest.fixture
 def operator(make: Callable[[str], Operator]) -> Operator:
     made = make("pool")
-    made.run("init")
-    made.run("member", "add", "alder")
+    made.here("init")
+    made.here("member", "add", "alder")
     return made
 
 

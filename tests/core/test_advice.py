@@ -17,6 +17,8 @@ from mendpool.core.record.report import Report
 
 from tests.factories import make_report
 
+pytestmark = pytest.mark.usefixtures("parsed_once")
+
 LINES = yaml.safe_load(Path(__file__).with_name("advice_lines.yaml").read_text("utf-8"))
 # Said by someone who put it right: it is shown with its caution all the same, which harms
 # nobody. Known, and counted here so that it is not forgotten.

@@ -226,3 +226,9 @@ def test_another_word_is_another_version(texts: Texts, catalogue: Catalogue) -> 
 
 def test_every_field_of_a_kind_is_in_the_vocabulary(catalogue: Catalogue) -> None:
     assert set(SetKind.model_fields) <= set(catalogue.vocabulary.machine)
+
+
+@pytest.mark.usefixtures("parsed_once")
+def test_loading_changes_nothing_in_what_was_parsed(texts: dict[str, str]) -> None:
+    first = load_catalogue(texts)
+    assert load_catalogue(texts) == first

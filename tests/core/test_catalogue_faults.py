@@ -9,6 +9,8 @@ from mendpool.core.catalogue.files import packaged_texts
 from mendpool.core.catalogue.loader import load_catalogue
 from mendpool.core.errors import CatalogueError
 
+pytestmark = pytest.mark.usefixtures("parsed_once")
+
 Texts = dict[str, str]
 
 

@@ -6,6 +6,8 @@ from mendpool.core.catalogue.files import packaged_catalogue, packaged_texts
 from mendpool.core.catalogue.loader import load_catalogue
 from mendpool.core.errors import CatalogueError
 
+pytestmark = pytest.mark.usefixtures("parsed_once")
+
 FAULTS: dict[str, tuple[str, str, str, str]] = {
     "a cover nobody wrote": (
         "openings.yaml", "belt-guard:", "belt-gard:",

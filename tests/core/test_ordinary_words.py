@@ -13,6 +13,8 @@ from mendpool.core.privacy.lists import Known, words_in
 
 from tests.core.scrub_words import ordinary_words
 
+pytestmark = pytest.mark.usefixtures("parsed_once")
+
 _FILE = Path(mendpool.__file__).parent / "core" / "catalogue" / "data" / "ordinary-words.txt"
 _GIVEN = {
     "aaron", "abdul", "achieng", "adam", "agnes", "ahmed", "alan", "alice", "amina", "andrew",

@@ -12,6 +12,8 @@ from mendpool.core.evidence.suspect import FLOOD, Looked, suspects
 
 from tests.factories import make_attempt, make_case, make_report
 
+pytestmark = pytest.mark.usefixtures("parsed_once")
+
 DAY = "2026-11-25"
 
 

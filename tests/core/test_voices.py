@@ -7,6 +7,8 @@ from mendpool.core.catalogue.files import packaged_texts
 from mendpool.core.catalogue.loader import load_catalogue
 from mendpool.core.errors import CatalogueError
 
+pytestmark = pytest.mark.usefixtures("parsed_once")
+
 FILE = "voices/structure.yaml"
 FEWEST = 3  # phrases, so that one observer does not speak for all
 

@@ -100,8 +100,10 @@ _PUMPS = (
     "n 1 1", "lat 1.1", "rue ", "Abgasse", "u/a", "1234 ", "account 1", "first ", "RR 1", "at(",
     "01°", "31Uab", "jan", "a dot ", "A 1", "AB12 ",
 )  # fmt: skip
-_LONG = 64 * 1024
-_MOST_S = 0.05
+_LONG = 16 * 1024
+_MOST_S = 0.02
+"""Four times the longest text of a record. The slowest pattern takes 8 ms where nothing else
+runs; one whose time grows with the square and stays within takes 1 ms of the longest text."""
 
 
 def _seconds(pattern: re.Pattern[str], text: str) -> float:
@@ -126,6 +128,11 @@ def test_no_pattern_takes_long_on_a_long_run_of_anything(
 def test_the_longest_text_of_a_record_is_scrubbed_in_no_time() -> None:
     for pump in _PUMPS:
         text = (pump * 4000)[:4000]
-        began = time.process_time()
-        scrubbed(text)
-        assert time.process_time() - began < 0.2, pump
+        # The best of several: other work on the machine only adds.
+        assert any(_scrubbed_in(text) < 0.2 for _ in range(5)), pump
+
+
+def _scrubbed_in(text: str) -> float:
+    began = time.process_time()
+    scrubbed(text)
+    return time.process_time() - began
