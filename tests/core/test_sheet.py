@@ -19,8 +19,6 @@ from mendpool.core.sheet.made import Sheet, sheet_of
 from mendpool.core.sheet.page import sheet_page
 from mendpool.core.sheet.plain import LINES, WIDTH, sheet_text
 
-from tests.engines import packaged_engine
-
 BARN = Machine(
     fuel="diesel", rated_kva=6.5, rated_volts=240, rated_hz=60, phases=1, cooling="liquid"
 )
@@ -95,9 +93,8 @@ class TestOnPaper:
             assert max(map(len, lines)) <= WIDTH
 
     @given(width=st.integers(40, 120))
-    def test_it_fits_any_width(self, width: int) -> None:
-        sheet = sheet_of(BARN, packaged_engine())
-        lines = sheet_text(sheet, "barn", width).replace("\f", "").split("\n")
+    def test_it_fits_any_width(self, sheets: dict[str, Sheet], width: int) -> None:
+        lines = sheet_text(sheets["barn"], "barn", width).replace("\f", "").split("\n")
         assert max(map(len, lines)) <= width
 
     def test_the_page_is_whole_and_needs_nothing_from_elsewhere(

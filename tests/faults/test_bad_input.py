@@ -350,11 +350,11 @@ def spoil(content: bytes, chance: random.Random) -> bytes:
     return bytes(made)
 
 
-def test_five_hundred_spoiled_bodies(line: Line) -> None:
+def test_two_hundred_spoiled_bodies(line: Line) -> None:
     chance = random.Random(20261125)
     whole = json.dumps(make_report(), ensure_ascii=False).encode()
     refused = kept = 0
-    for number in range(500):
+    for number in range(200):
         before = rows(line.pool.store, TABLES)
         route = f"/v1/reports/{make_id()}"
         answer = line.client.put(route, content=spoil(whole, chance), headers=JSON)
@@ -367,5 +367,5 @@ def test_five_hundred_spoiled_bodies(line: Line) -> None:
         assert answer.json()["detail"]
         assert rows(line.pool.store, TABLES) == before, number
         assert line.client.get(route).status_code == 404
-    assert refused >= 400, f"{kept} were sound in spite of it"
+    assert refused >= 160, f"{kept} were sound in spite of it"
     line.lives()

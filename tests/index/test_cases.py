@@ -105,7 +105,7 @@ def score(case: Case, weights: Mapping[str, int]) -> int:
     return sum(weights.get(term, 0) for term in case.terms)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=30)
 @given(
     st.lists(st.tuples(cases, later), min_size=1, max_size=12),
     st.sampled_from([1, 5, 1000]),

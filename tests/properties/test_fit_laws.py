@@ -75,7 +75,7 @@ def pools(most: int = 12) -> st.SearchStrategy[list[Case]]:
 # --- the ledger: in whatever blocks and order
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(pools(), st.randoms(use_true_random=False), st.integers(1, 5))
 def test_reports_in_any_blocks_and_order_teach_the_same_bytes(
     engine: Engine, cases: list[Case], rng: random.Random, size: int
@@ -96,7 +96,7 @@ def test_reports_in_any_blocks_and_order_teach_the_same_bytes(
         )
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(pools(20), st.randoms(use_true_random=False))
 def test_of_a_large_pool_a_part_teaches_what_attempts_do_and_it_is_always_the_same_part(
     engine: Engine, cases: list[Case], rng: random.Random
@@ -210,7 +210,7 @@ STEPS = st.lists(
 )
 
 
-@settings(max_examples=25)
+@settings(max_examples=20)
 @given(STEPS, pools(25), st.randoms(use_true_random=False))
 def test_a_fit_kept_up_step_by_step_is_the_fit_made_anew(
     engine: Engine, steps: list[str], cases: list[Case], rng: random.Random

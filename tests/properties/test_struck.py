@@ -6,7 +6,8 @@ from hypothesis import strategies as st
 from mendpool.api.pages.reporting import Piece, pieces
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.record.fields import clean_text
-from mendpool.main import scrubber
+
+from tests.engines import scrubber_of
 
 WORDS = st.sampled_from(
     ["rang", "Bob Miller", "0301 555 0142", "someone@example.org", "brush", "6203-2RS", "and",
@@ -17,7 +18,7 @@ WORDS = st.sampled_from(
 @given(st.lists(WORDS, min_size=1, max_size=12).map(" ".join).map(clean_text))
 @example("Bob Miller Anna [name] Bob Miller")
 def test_the_pieces_are_the_text_again(catalogue: Catalogue, text: str) -> None:
-    kept = str(scrubber(catalogue)({"note": text})[0]["note"])
+    kept = str(scrubber_of(catalogue)({"note": text})[0]["note"])
     found = pieces(text, kept)
     shown = "".join(piece.text for piece in found)
     # Where the text itself holds a mark, all of it may be shown as it will be kept.
