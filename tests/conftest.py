@@ -62,8 +62,9 @@ def _made_once() -> Iterator[None]:
     catalogues: dict[str, Catalogue] = {}
 
     def trust(*given: Any, cafile: str | None = None, **more: Any) -> ssl.SSLContext:
-        # What came with httpx takes 20 ms to read. Whoever names no file may change his own.
-        keeps = cafile == certifi.where() and not (given or more)
+        # The usual roots take 20 ms to read. Whoever names no file may change his own.
+        usual = cafile in (certifi.where(), os.environ.get("SSL_CERT_FILE"))
+        keeps = cafile is not None and usual and not (given or more)
         return kept(cafile=cafile) if keeps else trusting(*given, cafile=cafile, **more)
 
     def loaded(texts: Mapping[str, str]) -> Catalogue:

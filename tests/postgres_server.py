@@ -13,19 +13,22 @@ import shutil
 import socket
 import subprocess
 import tempfile
+import time
 import uuid
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import pytest
-from sqlalchemy import create_engine
+from sqlalchemy import Row, create_engine
 from sqlalchemy.engine import URL, make_url
 
 PROGRAMS = Path("/usr/lib/postgresql")
 WAIT_S = 60
+LET_GO_S = 3
+"""A process that was killed is noticed by the server a little later."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,14 +44,37 @@ class PostgresServer:
         return self.admin.set(database=name).render_as_string(hide_password=False)
 
     def drop_database(self, url: str) -> None:
-        """Drop a database that `make_database` made, whoever is still connected."""
-        self._run(f'DROP DATABASE IF EXISTS "{make_url(url).database}" WITH (FORCE)')
+        """Drop a database that `make_database` made, whoever is still connected.
 
-    def _run(self, statement: str) -> None:
+        Raises:
+            AssertionError: somebody was. Left to the collector, such a connection would warn
+                in the middle of another test.
+        """
+        name = str(make_url(url).database)
+        left = self._still_connected(name)
+        self._run(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+        assert not left, (
+            f"{len(left)} connections were left open: dispose of the engine that this test "
+            f"made. They asked last: {left}"
+        )
+
+    def _still_connected(self, database: str) -> list[str]:
+        """Return what each connection asked last, once those that are ending have had time."""
+        until = time.monotonic() + LET_GO_S
+        asked = (
+            "SELECT query FROM pg_stat_activity "
+            f"WHERE datname = '{database}' AND backend_type = 'client backend'"
+        )
+        while (left := [str(row[0]) for row in self._run(asked)]) and time.monotonic() < until:
+            time.sleep(0.05)
+        return left
+
+    def _run(self, statement: str) -> Sequence[Row[Any]]:
         engine = create_engine(self.admin, isolation_level="AUTOCOMMIT")
         try:
             with engine.connect() as connection:
-                connection.exec_driver_sql(statement)
+                done = connection.exec_driver_sql(statement)
+                return done.all() if done.returns_rows else ()
         finally:
             engine.dispose()
 
