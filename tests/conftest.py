@@ -14,6 +14,7 @@ import pytest
 import typer.testing
 from hypothesis import HealthCheck, settings
 
+from mendpool.api import app
 from mendpool.core.catalogue import files
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.files import packaged_catalogue
@@ -56,10 +57,11 @@ def _no_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture(scope="session", autouse=True)
 def _made_once() -> Iterator[None]:
-    """What every command in the test's own process would make anew, all alike."""
+    """What every command and pool in the test's own process would make anew, all alike."""
     trusting, command_of = ssl.create_default_context, typer.testing._get_command
-    kept, load = lru_cache(trusting), files._loaded
+    kept, load, tell = lru_cache(trusting), files._loaded, app._told_of
     catalogues: dict[str, Catalogue] = {}
+    told: dict[int, tuple[Catalogue, tuple[bytes, tuple[bytes, bytes]]]] = {}
 
     def trust(*given: Any, cafile: str | None = None, **more: Any) -> ssl.SSLContext:
         # The usual roots take 20 ms to read. Whoever names no file may change his own.
@@ -73,7 +75,13 @@ def _made_once() -> Iterator[None]:
             catalogues[version] = load(texts)
         return catalogues[version]
 
+    def told_of(catalogue: Catalogue) -> tuple[bytes, tuple[bytes, bytes]]:
+        if id(catalogue) not in told:  # kept with it, so that no other gets its number
+            told[id(catalogue)] = catalogue, tell(catalogue)
+        return told[id(catalogue)][1]
+
     with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(app, "_told_of", told_of)
         patch.setattr(files, "_loaded", loaded)
         patch.setattr(ssl, "create_default_context", trust)
         patch.setattr(typer.testing, "_get_command", lru_cache(command_of))

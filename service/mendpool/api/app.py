@@ -38,6 +38,7 @@ from mendpool.api.problems import KINDS, MEDIA_TYPE, install
 from mendpool.api.replies import packed, to_json
 from mendpool.api.seen import Seen, Templates, Watch
 from mendpool.api.signing_in import COOKIE, TOKEN_HEADER
+from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.handheld import handheld
 from mendpool.core.privacy.photo import SERVICES
 from mendpool.core.record.answer import Answer
@@ -100,9 +101,9 @@ def make_app(
         telemetry={"logs": False},
     )
     app.state.service = service
-    app.state.catalogue_json = service.place.catalogue.model_dump_json().encode()
     app.state.page = _page_that_came_along() if phone is None else read_page(phone)
-    app.state.vocabulary_json = packed(to_json(handheld(service.place.catalogue)))
+    told = _told_of(service.place.catalogue)
+    app.state.catalogue_json, app.state.vocabulary_json = told
     install(app)
     for routes in (
         report_routes,
@@ -132,6 +133,11 @@ def make_app(
     ]
     outer = Outer(app, BODY_MAX, larger)
     return outer if watch is None else Seen(outer, Templates(app), watch)
+
+
+def _told_of(catalogue: Catalogue) -> tuple[bytes, tuple[bytes, bytes]]:
+    """Return the catalogue as it is given out, whole and for what is held in a hand."""
+    return catalogue.model_dump_json().encode(), packed(to_json(handheld(catalogue)))
 
 
 @lru_cache(maxsize=1)
