@@ -76,8 +76,9 @@ def migrate() -> None:
         settings = Settings()
         _prepare(settings)
         typer.echo("The tables are current.")
-        store = _store(settings)
-        if store.report_count():
+        with opened_pool(settings) as store:
+            held = store.report_count()
+        if held:
             os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
             from mendpool.main import derive_all, sleeping_place
             from mendpool.usecases.spread import processors

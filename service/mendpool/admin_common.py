@@ -77,6 +77,7 @@ def open_store(settings: Settings) -> PoolStore:
     engine = make_engine(settings.database_url)
     state = schema_state(engine)
     if state != "current":
+        engine.dispose()
         todo = {
             "missing": "run `mendpool pool init` first",
             "behind": "run `mendpool pool migrate`",

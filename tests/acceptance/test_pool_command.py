@@ -95,6 +95,7 @@ class Operator:
         engine = make_engine(self.url)
         with rebuilding(engine) as connection:
             connection.exec_driver_sql(statement)
+        engine.dispose()
 
     def everything_held(self) -> bytes:
         """Return all that the database holds, as it lies there or as it is read."""

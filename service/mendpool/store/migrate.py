@@ -26,9 +26,12 @@ def migrate(url: str) -> None:
     config.set_main_option("path_separator", "os")
     _make_private(url)
     engine = make_engine(url)
-    with rebuilding(engine) as connection:
-        config.attributes["connection"] = connection
-        command.upgrade(config, "head")
+    try:
+        with rebuilding(engine) as connection:
+            config.attributes["connection"] = connection
+            command.upgrade(config, "head")
+    finally:
+        engine.dispose()
 
 
 def _make_private(url: str) -> None:
