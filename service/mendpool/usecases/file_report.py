@@ -8,7 +8,7 @@ from uuid import UUID
 
 from mendpool.core.catalogue.codes import check_report
 from mendpool.core.diagnosis.derive import Derived, derive, derived_version
-from mendpool.core.diagnosis.engine import bare
+from mendpool.core.diagnosis.shown import bare
 from mendpool.core.errors import Complaint, RefusedInput
 from mendpool.core.evidence.case import case_to_text
 from mendpool.core.record.report import Report

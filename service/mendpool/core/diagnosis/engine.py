@@ -23,6 +23,7 @@ from mendpool.core.diagnosis.knowledge import Knowledge
 from mendpool.core.diagnosis.likeness import Liker, Weights
 from mendpool.core.diagnosis.plan import Plan, make_plan
 from mendpool.core.diagnosis.result_rates import ResultRates
+from mendpool.core.diagnosis.shown import bare, pattern_shown
 from mendpool.core.diagnosis.spoken import Spoken
 from mendpool.core.diagnosis.understand import Said, Understanding, understand_all
 from mendpool.core.diagnosis.word_rates import WordRates
@@ -34,7 +35,6 @@ from mendpool.core.evidence.firsts import firsts
 from mendpool.core.evidence.fit import EMPTY_FIT, Fit
 from mendpool.core.evidence.getting_by import only_gets_by
 from mendpool.core.evidence.weights import weigh
-from mendpool.core.readings.together import Together
 from mendpool.core.record.answer import (
     Answer,
     CauseShown,
@@ -42,11 +42,9 @@ from mendpool.core.record.answer import (
     Evidence,
     Factor,
     GetBy,
-    PatternShown,
     Similar,
     SymptomFound,
 )
-from mendpool.core.record.reading import Judged
 from mendpool.core.record.report import Question
 from mendpool.core.text.reader import Reader
 
@@ -316,25 +314,6 @@ class Engine:
 def _factor(of: str, times: float) -> Factor:
     """A factor; the same one stands beside many causes, and in many answers."""
     return Factor(of=of, times=times)
-
-
-def bare(judged: Judged) -> Judged:
-    """Return a judged reading with only what is known of it set; the band always is."""
-    known = {name: value for name, value in judged if value not in (None, ())}
-    return Judged.model_construct(**{**known, "low": judged.low, "high": judged.high})
-
-
-def pattern_shown(pattern: Together) -> PatternShown:
-    """Return what readings say together, as the wire carries it."""
-    return PatternShown(
-        code=pattern.code,
-        says=pattern.says,
-        readings=tuple(pattern.readings),
-        cautions=tuple(
-            dict.fromkeys((*([pattern.danger] if pattern.danger else []), *pattern.cautions))
-        ),
-        source=pattern.source,
-    )
 
 
 def readings_for_cautions(understood: Understanding) -> frozenset[str]:

@@ -10,8 +10,8 @@ from typing import Any
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.codes import check_judge
 from mendpool.core.diagnosis.cautions import Situation, cautions_for
-from mendpool.core.diagnosis.engine import bare, pattern_shown
 from mendpool.core.diagnosis.healthy import with_good_ones
+from mendpool.core.diagnosis.shown import bare, pattern_shown
 from mendpool.core.diagnosis.understand import judge_readings, understood_readings
 from mendpool.core.evidence.norms import Norm
 from mendpool.core.readings.judge import JudgedReading
