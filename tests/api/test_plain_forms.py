@@ -214,3 +214,11 @@ def test_it_speaks_the_language_that_is_asked_for(plain: Plain) -> None:
 def test_signing_out_ends_it(pool: Pool, plain: Plain) -> None:
     assert plain.send("/plain/sign-out").status_code == 303
     assert plain.client.get("/plain/ask").status_code == 303
+
+
+@pytest.mark.parametrize("hours", ["1,500", "1.500", "12 V", "1.5.2"])
+def test_a_figure_that_can_be_read_two_ways_is_asked_again(plain: Plain, hours: str) -> None:
+    given = {**REPORT, "id": make_id(), "hours": hours, "tell_hours": "1"}
+    answer = plain.send("/plain/report", **given)
+    assert answer.status_code == 422, answer.text
+    assert ("two ways" in answer.text) is bool(re.fullmatch(r"\d[.,]\d{3}", hours))

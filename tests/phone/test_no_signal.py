@@ -188,3 +188,22 @@ def test_the_words_stay_where_no_room_is_left(
     hand.see("no room left")
     hand.picture("no-room")
     assert "smokes black at load" in hand.page.inner_text("main")
+
+
+def test_a_phone_without_room_is_answered_and_told(
+    new_hand: Callable[..., Hand], new_code: Callable[[], str]
+) -> None:
+    hand = new_hand()
+    hand.sign_in(new_code())
+    write_down_a_set(hand)
+    ask(hand)
+    hand.page.evaluate(
+        """() => {
+          const full = () => { throw new DOMException('full', 'QuotaExceededError'); };
+          IDBObjectStore.prototype.put = full;
+        }"""
+    )
+    step = hand.next_step()
+    hand.tap("I can't do this now")
+    hand.see("only while this page stays open")
+    assert hand.next_step() != step

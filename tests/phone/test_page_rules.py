@@ -4,6 +4,7 @@ They are loaded by a real browser, from the files and from nowhere else.
 """
 
 import json
+import math
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -215,6 +216,26 @@ def test_what_went_is_found_by_comparing(
 
 def test_a_text_that_is_not_of_the_other_is_not_cut(page: "Page") -> None:
     assert called(page, "removed", "cut", "all is well", "[name] came by") is None
+
+
+FIGURES = (
+    ("12.5", 12.5), ("12,5", 12.5), (" -3 ", -3), (".5", 0.5), ("0,125", 0.125),
+    ("1 500", 1500), ("1,500.5", 1500.5), ("1.500,5", 1500.5), ("1,234,567", 1234567),
+    ("12.3456", 12.3456), ("1.500", 1.5), ("1500", 1500), ("1,500", None), ("12,345", None), ("1.5.2", None),
+    ("1 5", None), ("12 V", None), ("", None), ("1,50,000.5", None),
+)  # fmt: skip
+"""As a phone reads them that writes decimals with a point; None is asked again."""
+
+
+def test_a_figure_is_never_read_a_thousandfold_off(page: "Page") -> None:
+    assert [
+        None if math.isnan(value := called(page, "words", "typed", said)) else value
+        for said, _ in FIGURES
+    ] == [meant for _, meant in FIGURES]
+    page.evaluate("async () => (await import('/page/lib/words.js')).useLanguage('en')")
+    told = called(page, "words", "notTaken", "1,500", "Hours")
+    assert told == "Hours: 1,500 can be read two ways. Type 1500, or 1.5."
+    assert "a figure such as" in called(page, "words", "notTaken", "12 V", "Hours")
 
 
 # What is typed with cold fingers, and the sign that is meant; from memory.

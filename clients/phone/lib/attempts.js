@@ -1,7 +1,7 @@
 // What was tried, one thing after the other: to look through, to add to, to put right.
 
 import { h, refill } from './dom.js';
-import { t, typed } from './words.js';
+import { notTaken, t, typed } from './words.js';
 import { findComponents, label } from './vocabulary.js';
 import { button, choice, field, figure, notice, select, under } from './parts.js';
 
@@ -70,7 +70,7 @@ export function attemptsPart(it, words, changed) {
     const keepIt = () => {
       const wrong = figures.find(([name, f]) => f.input.value.trim() !== '' && !(typed(f.input.value) >= 0 && typed(f.input.value) <= FIGURES.find(([n]) => n === name)[2]));
       if (!made.component || !made.action || !made.result || wrong) {
-        refill(said, notice(wrong ? t('figure.bad', { what: t(`attempt.${wrong[0]}`) }) : t('attempt.needs'), 'bad'));
+        refill(said, notice(wrong ? notTaken(wrong[1].input.value, t(`attempt.${wrong[0]}`)) : t('attempt.needs'), 'bad'));
         wrong?.[1].input.focus();
         return;
       }

@@ -1,7 +1,7 @@
 // Small pieces that several views share.
 
-import { h, unique } from './dom.js';
-import { inUse, number, said, t } from './words.js';
+import { h, refill, unique } from './dom.js';
+import { inUse, notTaken, number, said, t, typed } from './words.js';
 
 /** A button. */
 export const button = (text, onclick, kind = '') => h(`button${kind ? `.${kind}` : ''}`, { type: 'button', onclick }, text);
@@ -30,6 +30,19 @@ export function figure(label, unit, props = {}, hint = '') {
     box.input.replaceWith(row);
     row.append(box.input, h('span.unit', null, unit));
   }
+  return box;
+}
+
+/**
+ * A figure that is taken as it stands, and says by itself what can't be taken.
+ * @param {(value: number | null) => void} take hears the figure, or null where there is none
+ */
+export function takenFigure(label, unit, value, take) {
+  const said = h('div', { 'aria-live': 'polite' });
+  const box = figure(label, unit, { value: value ?? '',
+    oninput: (e) => { const given = typed(e.target.value); take(given >= 0 ? given : null); refill(said); },
+    onchange: (e) => refill(said, e.target.value.trim() !== '' && !(typed(e.target.value) >= 0) && notice(notTaken(e.target.value, label), 'bad')) });
+  box.append(said);
   return box;
 }
 

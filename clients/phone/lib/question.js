@@ -13,6 +13,9 @@ export const begin = (set = null) => ({
 // As it stands on this page: a phone without room can still be asked with.
 const inMind = new Map();
 
+/** Whether a walk found no room on disk, so that it ends with the page. */
+export const isInMindOnly = (id) => inMind.has(id);
+
 /** Read a walk; undefined where there is none. */
 export const walk = async (id) => inMind.get(id) ?? read('walks', id).catch(() => undefined);
 

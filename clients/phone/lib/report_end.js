@@ -64,7 +64,7 @@ export function endPart(it, answer, words, save) {
   function warn() {
     const out = outOfAction(it.tried, words.protections);
     const defeated = isLeftDefeated(it.tried, words.protections, told.protection);
-    refill(warned, defeated && h('div.careful', { role: 'alert' }, h('p', null, h('strong', null, t('end.defeated')), ' ',
+    refill(warned, !defeated && told.protection === 'untested' && h('p.careful', { role: 'alert' }, t('end.prove')), defeated && h('div.careful', { role: 'alert' }, h('p', null, h('strong', null, t('end.defeated')), ' ',
       told.protection === 'defeated' ? null : t('end.defeated-by', { parts: out.map((code) => label('components', code)).join(', ') })),
     h('p', null, t('end.put-back'))));
   }

@@ -1,7 +1,7 @@
 // Telling a report: what was wrong, what was tried, how it ended.
 
 import { h, refill } from './dom.js';
-import { month, t, tn, typed } from './words.js';
+import { month, t, tn } from './words.js';
 import { all } from './keep.js';
 import { go } from './route.js';
 import { keepWalk } from './question.js';
@@ -13,7 +13,7 @@ import { attemptsPart } from './attempts.js';
 import { endPart, settle } from './report_end.js';
 import { monthField } from './months.js';
 import { photosOf, photosPart } from './photos_part.js';
-import { button, field, figure, notice, select, tick, troubleBox, under, way } from './parts.js';
+import { button, field, notice, select, takenFigure, tick, troubleBox, under, way } from './parts.js';
 
 const WAIT_MS = 250;
 const FEW = ['fuel', 'excitation', 'cooling'];
@@ -41,7 +41,7 @@ export async function formView(it, answer, words, isNew) {
   const forward = async (place) => {
     try { await save(); go(place); } catch (trouble) { refill(said, troubleBox(trouble)); }
   };
-  const set = setPart(it, sets, trySave);
+  const set = setPart(it, sets, trySave, soon);
   const wrong = wrongPart(it, trySave, soon);
   const measure = (stage) => button(t(stage ? 'report.add-left' : 'ask.add-reading'), () => forward(`/ask/${it.id}/reading?back=report${stage}`), 'quiet');
   const before = [set, wrong, readingsList(it, 'found', t('report.readings'), trySave), measure(''),
@@ -86,7 +86,7 @@ function faultsOf(it) {
 }
 
 /** Which set; one that is not written down needs no more than its fuel. */
-function setPart(it, sets, save) {
+function setPart(it, sets, save, soon) {
   const box = h('div');
   draw();
   return box;
@@ -100,11 +100,10 @@ function setPart(it, sets, save) {
     }), (!it.set || !it.machine.fuel) && plate());
   }
   function plate() {
-    const kva = figure(t('plate.rated_kva'), 'kVA', { value: it.machine.rated_kva ?? '', onchange: (e) => {
-      const value = typed(e.target.value);
-      it.machine = { ...it.machine, rated_kva: value > 0 ? value : null };
-      save();
-    } });
+    const kva = takenFigure(t('plate.rated_kva'), 'kVA', it.machine.rated_kva, (value) => {
+      it.machine = { ...it.machine, rated_kva: value || null };
+      soon();
+    });
     return [FEW.map((name) => select(t(`plate.ask-${name}`), Object.keys(vocabularyNow()?.machine?.[name] ?? {}).map((code) => [code, machineLabel(name, code)]), it.machine[name],
       (code) => { it.machine = { ...it.machine, [name]: wireValue(name, code) }; save(); })), kva];
   }
@@ -117,12 +116,13 @@ function wrongPart(it, save, soon) {
   const draw = (typing) => {
     const found = (typing || !it.symptoms.length ? findSymptoms(it.complaint, it.machine) : []).filter((code) => !it.symptoms.includes(code));
     refill(chips, [...it.symptoms, ...found].map((code) => h('li', null,
-      h('button', { type: 'button', 'aria-pressed': String(it.symptoms.includes(code)), onclick: () => toggle(code) }, label('symptoms', code)))));
+      h('button', { type: 'button', 'data-code': code, 'aria-pressed': String(it.symptoms.includes(code)), onclick: () => toggle(code) }, label('symptoms', code)))));
   };
   function toggle(code) {
     it.symptoms = it.symptoms.includes(code) ? it.symptoms.filter((c) => c !== code) : [...it.symptoms, code];
     draw();
-    chips.querySelector('button')?.focus();
+    // Where the thumb was; a sign that went with the tap hands over to the first.
+    (chips.querySelector(`[data-code="${code}"]`) ?? chips.querySelector('button'))?.focus();
     save();
   }
   draw();
@@ -144,11 +144,10 @@ function readingsList(it, stage, title, save) {
 /** What stays at home unless it is ticked. */
 function sharePart(it, save, soon) {
   const told = it.report;
-  const hours = figure(t('plate.hours'), 'h', { value: it.machine.hours ?? '', oninput: (e) => {
-    const value = typed(e.target.value);
-    it.machine = { ...it.machine, hours: value >= 0 ? value : null };
+  const hours = takenFigure(t('plate.hours'), 'h', it.machine.hours, (value) => {
+    it.machine = { ...it.machine, hours: value };
     soon();
-  } });
+  });
   const region = field(t('share.region'), { value: told.region, maxlength: 60, oninput: (e) => { told.region = e.target.value; soon(); } }, t('share.region-hint'));
   const more = { hours, region };
   const one = (name) => {

@@ -65,10 +65,35 @@ export function number(value, places = 3) {
   return new Intl.NumberFormat(locale, { maximumFractionDigits: places }).format(value);
 }
 
-/** A figure typed by a person, with a point or a comma; NaN where it is none. */
+const FIGURE = /^-?\d{1,12}([.,]\d{1,6})?$|^-?[.,]\d{1,6}$/;
+const GROUPED = /^-?\d{1,3}(\s\d{3})+([.,]\d{1,6})?$|^-?\d{1,3}(,\d{3})+\.\d{1,6}$|^-?\d{1,3}(\.\d{3})+,\d{1,6}$|^-?\d{1,3}((,\d{3}){2,}|(\.\d{3}){2,})$/;
+const EITHER_WAY = /^-?[1-9]\d{0,2}([.,])\d{3}$/;
+
+const plain = (text) => text.trim().replace('−', '-');
+const decimalMark = () => new Intl.NumberFormat(locale).format(0.5)[1];
+// 1,500 is fifteen hundred to one and one and a half to another. Where the mark is the one this
+// phone puts before decimals it is meant so; else nobody knows, and it is a thousandfold.
+const isEitherWay = (text) => (EITHER_WAY.exec(text)?.[1] ?? decimalMark()) !== decimalMark();
+
+/** A figure typed by a person, with a point or a comma; NaN where it is none, or could be two. */
 export function typed(text) {
-  const clean = text.trim().replace(/\s/g, '').replace('−', '-').replace(',', '.');
-  return /^-?\d{1,12}(\.\d{1,6})?$|^-?\.\d{1,6}$/.test(clean) ? Number(clean) : NaN;
+  const said = plain(text);
+  if (isEitherWay(said)) return NaN;
+  if (GROUPED.test(said)) {
+    // The last of two marks is the decimal one; a mark that comes again parts thousands.
+    const last = Math.max(said.lastIndexOf('.'), said.lastIndexOf(','));
+    const once = last >= 0 && said.indexOf(said[last]) === last;
+    const whole = (once ? said.slice(0, last) : said).replace(/[\s.,]/g, '');
+    return Number(once ? `${whole}.${said.slice(last + 1)}` : whole);
+  }
+  return FIGURE.test(said) ? Number(said.replace(',', '.')) : NaN;
+}
+
+/** What is wrong with a figure that `typed` does not take. */
+export function notTaken(text, what) {
+  const said = plain(text);
+  if (!isEitherWay(said)) return t('figure.bad', { what });
+  return t('figure.either', { what, said, whole: said.replace(/[.,]/, ''), part: String(Number(said.replace(',', '.'))) });
 }
 
 /** A month such as 2026-10 in words. */

@@ -6,7 +6,7 @@ import { t, time, tn } from '../lib/words.js';
 import { send } from '../lib/api.js';
 import { keep, read } from '../lib/keep.js';
 import { go } from '../lib/route.js';
-import { isAskable, keepWalk, questionOf, walk } from '../lib/question.js';
+import { isAskable, isInMindOnly, keepWalk, questionOf, walk } from '../lib/question.js';
 import { vocabulary } from '../lib/vocabulary.js';
 import { button, cautions, notice, spoken, troubleBox, way, whileBusy } from '../lib/parts.js';
 import { nextStep } from '../lib/step.js';
@@ -57,14 +57,16 @@ function drawOffline(box, it, held, trouble) {
 
 function draw(box, it, held, old = false) {
   refill(box, h('h1', null, t('answer.title')),
+    isInMindOnly(it.id) && notice(t('answer.not-kept'), 'bad'),
     old && notice(t('answer.last', { when: time(held.at) }), 'note', button(t('answer.renew'), whileBusy(() => renew(box, it, held)))), body(it, held, box));
 }
 
 function body(it, held, box) {
   const { answer } = held;
   const redo = async () => {
-    try { await keepWalk(it); } catch { box.prepend(notice(t('trouble.no-room'), 'bad')); return; }
     box.setAttribute('aria-busy', 'true');
+    // A phone without room is no reason to be left without an answer; it is said above it.
+    await keepWalk(it).catch(() => {});
     await renew(box, it, held);
     box.removeAttribute('aria-busy');
     scrollTo(0, 0);

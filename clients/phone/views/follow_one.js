@@ -1,7 +1,7 @@
 // Follow up one repair: still good, come back, or changed for another reason.
 
 import { h, refill } from '../lib/dom.js';
-import { month, t, thisMonth, typed } from '../lib/words.js';
+import { month, notTaken, t, thisMonth, typed } from '../lib/words.js';
 import { get } from '../lib/api.js';
 import { goInstead } from '../lib/route.js';
 import { uuid7 } from '../lib/ids.js';
@@ -55,7 +55,7 @@ function form(report, words, waits) {
     const run = hours.input.value.trim() === '' ? null : typed(hours.input.value);
     if (!made.state) return fault(t('follow.needs-state'), states);
     if (!made.happened || monthNumber(made.happened) < monthNumber(report.happened)) return fault(t('follow.needs-month', { month: month(report.happened) }), when);
-    if (run !== null && !(run >= 0 && run <= MOST_HOURS)) return fault(t('figure.bad', { what: t('follow.hours') }), hours);
+    if (run !== null && !(run >= 0 && run <= MOST_HOURS)) return fault(notTaken(hours.input.value, t('follow.hours')), hours);
     const body = { happened: made.happened, state: made.state, ...(run === null ? {} : { hours_run: run }) };
     if (note.input.value.trim()) {
       const looked = await noteLooked(report, note.input.value);

@@ -2,7 +2,7 @@
 // it says at once, signal or not.
 
 import { h, refill } from '../lib/dom.js';
-import { t, typed } from '../lib/words.js';
+import { notTaken, t, typed } from '../lib/words.js';
 import { go } from '../lib/route.js';
 import { keepWalk, walk } from '../lib/question.js';
 import { admits, cautionsOf, label, vocabulary } from '../lib/vocabulary.js';
@@ -49,13 +49,14 @@ function taking(it, words, given, to, back) {
     const made = { ...reading, value: typed(value.input.value), unit: about.unit };
     if (over) made.sign = 'over';
     for (const [name, box] of [['min', least], ['max', most]]) {
-      const figureOf = typed(box.input.value);
-      if (box.input.value.trim() !== '' && !Number.isNaN(figureOf)) made[name] = figureOf;
+      if (box.input.value.trim() !== '') made[name] = typed(box.input.value);
     }
     return Object.fromEntries(Object.entries(made).filter(([, v]) => v !== undefined && v !== ''));
   }
   function tell() {
     const made = collected();
+    // A least or most that is half typed says nothing yet, and hides nothing.
+    for (const name of ['min', 'max']) if (Number.isNaN(made[name])) delete made[name];
     if (Number.isNaN(made.value)) { refill(said); return; }
     const judged = judgeHere(made, it.machine, words.limits);
     refill(said, judged && h('div', null, cautions(cautionsOf(judged.danger, it.machine)), bandFigure({ ...made, ...judged }, label('readings', made.quantity)),
@@ -63,13 +64,17 @@ function taking(it, words, given, to, back) {
   }
   const keepIt = whileBusy(async () => {
     const made = collected();
-    if (Number.isNaN(made.value)) {
-      refill(said, notice(over ? t('reading.range-needed') : t('figure.bad', { what: t('reading.value') }), 'bad'));
-      value.input.focus();
+    const wrong = [['value', value], ['min', least], ['max', most]].find(([name]) => Number.isNaN(made[name]));
+    if (wrong) {
+      const [name, box] = wrong;
+      const empty = over && name === 'value' && box.input.value.trim() === '';
+      refill(said, notice(empty ? t('reading.range-needed') : notTaken(box.input.value, t(`reading.${name}`)), 'bad'));
+      box.input.focus();
       return;
     }
     it.readings = [...it.readings, made];
-    try { await keepWalk(it); go(to); } catch { refill(said, notice(t('trouble.no-room'), 'bad')); }
+    await keepWalk(it).catch(() => {}); // without room it is in mind, and the answer says so
+    go(to);
   });
   const conditions = (about.conditions?.length ? about.conditions : Object.keys(words.conditions ?? {})).map((c) => [c, label('conditions', c)]);
   return h('form', { onsubmit: (e) => { e.preventDefault(); keepIt({ currentTarget: e.target.querySelector('button.main') }); } },
@@ -77,7 +82,7 @@ function taking(it, words, given, to, back) {
     points.length > 1 && !given.point
       ? choice(t('reading.where'), points.map((p) => [p, label('points', p)]), reading.point, (p) => { reading.point = p; tell(); })
       : h('p', null, [label('points', reading.point), reading.condition && label('conditions', reading.condition)].filter(Boolean).join(', ')),
-    value, given.quantity.startsWith('resistance') && tick(t('reading.over'), false, (on) => {
+    value, about.open_line && tick(t('reading.over'), false, (on) => {
       over = on;
       value.querySelector('label').textContent = t(on ? 'reading.range' : 'reading.value');
       tell();

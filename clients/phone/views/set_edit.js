@@ -1,7 +1,7 @@
 // Write down a set's nameplate, or put it right. Only the fuel has to be known.
 
 import { h, refill } from '../lib/dom.js';
-import { t, typed } from '../lib/words.js';
+import { notTaken, t, typed } from '../lib/words.js';
 import { drop, keep, read } from '../lib/keep.js';
 import { uuid7 } from '../lib/ids.js';
 import { go, goInstead } from '../lib/route.js';
@@ -33,7 +33,7 @@ export async function show({ id, then }) {
     for (const [key, box] of figures) {
       const given = box.input.value.trim();
       machine[key] = given === '' ? null : typed(given);
-      if (Number.isNaN(machine[key])) faults.push([box, t('figure.bad', { what: t(`plate.${key}`) })]);
+      if (Number.isNaN(machine[key])) faults.push([box, notTaken(given, t(`plate.${key}`))]);
     }
     if (!machine.fuel) faults.push([null, t('plate.needs-fuel')]);
     const called = name.input.value.trim() || [machine.make, machine.model].filter(Boolean).join(' ') || t('set.unnamed');

@@ -7,12 +7,13 @@ from typing import Any
 from mendpool.api.pages.form import Form
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.errors import Complaint, RefusedInput
+from mendpool.core.readings.figures import ways_to_read
 
 Body = dict[str, Any]
 KINDS = ("fuel", "excitation", "phases", "cooling", "starting")
 FIGURES = ("rated_kva", "rated_volts", "rated_hz")
 READINGS_MOST = 20
-_FIGURE = re.compile(r"-?\d{1,9}(\.\d{1,6})?")
+_FIGURE = re.compile(r"-?\d[\d ]{0,12}([.,][\d.,]{1,12})?")
 _PARTS = 3  # part, action, result
 
 
@@ -70,12 +71,16 @@ def number(text: str, at: str) -> float:
     """Return a figure typed with a point or a comma.
 
     Raises:
-        RefusedInput: at `at`.
+        RefusedInput: at `at`; also where it can be read two ways, a thousandfold apart.
     """
-    plain = text.replace(",", ".")
-    if not _FIGURE.fullmatch(plain):
+    ways = ways_to_read(text) if _FIGURE.fullmatch(text) else ()
+    if not ways:
         raise RefusedInput([Complaint(at, "a figure such as 12.5 is needed")])
-    return float(plain)
+    if len(ways) > 1:
+        one, other = (f"{float(way):g}" for way in ways)
+        says = f"{text} can be read two ways; type {one}, or {other}"
+        raise RefusedInput([Complaint(at, says)])
+    return float(ways[0])
 
 
 def _split(given: Iterable[str], parts: int) -> list[tuple[str, ...]]:

@@ -31,9 +31,10 @@ def handheld(catalogue: Catalogue) -> Body:
         ``failures``, ``actions``, ``results``, ``outcomes``, ``states`` (of a follow-up),
         ``before``, ``points``, ``conditions``, ``topics`` (of cautions): labels by code.
         ``protections``: components whose removal is no repair.
-        ``readings``: by quantity ``{label, unit, points, conditions, names}``; `unit` is the
-        canonical one, `conditions` those that a band asks for, `names` (by point) stand for
-        quantity and point together where the two side by side read badly.
+        ``readings``: by quantity ``{label, unit, points, conditions, names, open_line}``;
+        `unit` is the canonical one, `conditions` those that a band asks for, `names` (by point)
+        stand for quantity and point together where the two side by side read badly, and with
+        `open_line` a meter may show OL.
         ``offer``: readings to offer, the usual ones first, each ``{quantity, point, condition,
         says, only}``; of one place and condition there may be several, for different sets.
         ``limits``: in the order they are tried, as `Limit` has them, without empty parts.
@@ -106,6 +107,7 @@ def _readings(catalogue: Catalogue) -> Body:
             label=words.label(code),
             unit=quantity.unit,
             points=quantity.points,
+            open_line=code in words.open_line or None,
             conditions=[c for c in catalogue.vocabulary.conditions if c in asked.get(code, ())],
             names={
                 point: words.labels[f"{code}@{point}"]
