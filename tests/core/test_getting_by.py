@@ -10,7 +10,13 @@ from mendpool.core.diagnosis.derive import derive
 from mendpool.core.diagnosis.engine import Engine
 from mendpool.core.evidence.case import Case, components_at_fault, cured_by
 from mendpool.core.evidence.fit import fit
-from mendpool.core.evidence.getting_by import only_gets_by
+from mendpool.core.evidence.getting_by import (
+    is_left_defeated,
+    only_gets_by,
+    outs_unsaid,
+    proposed_outcome,
+    told_outcome,
+)
 from mendpool.core.record.report import Question, Report
 
 from tests.factories import make_attempt, make_case, make_id, make_report
@@ -101,3 +107,58 @@ def test_asked_or_reported_it_brings_the_caution_that_a_bypass_brings(
     report = Report.model_validate(make_report(attempts=tried))
     derived = derive(str(make_id()), report, engine.plain_reader, engine.knowledge)
     assert "protection-defeated" in {caution.code for caution in derived.cautions}
+
+
+CURED = {"component": "avr", "action": "replace", "result": "fixed"}
+
+
+def tried(component: str, action: str, result: str = "fixed") -> dict[str, str]:
+    return {"component": component, "action": action, "result": result}
+
+
+RCD_OUT = tried("rcd", "remove", "improved")
+
+
+@pytest.mark.parametrize(
+    ("attempts", "protection", "ended"),
+    [
+        ([CURED], {}, "repaired"),
+        ([CURED, tried("brushes", "clean", "no-change")], {}, None),
+        ([CURED, tried("fuel-solenoid", "bypass")], {}, "get-by"),
+        ([CURED], {"protection": {"left": "defeated"}}, "get-by"),
+        ([RCD_OUT, CURED], {}, "get-by"),
+        ([RCD_OUT, CURED], {"protection": {"found": "intact"}}, "get-by"),
+        ([RCD_OUT, CURED], {"protection": {"left": "untested"}}, "repaired"),
+        ([tried("rcd", "remove", "no-change"), CURED], {}, "repaired"),
+        ([RCD_OUT, tried("rcd", "replace", "improved"), CURED], {}, "repaired"),
+        ([], {}, None),
+    ],
+)  # fmt: skip
+def test_how_it_ended_by_what_was_tried(
+    attempts: list[dict[str, str]], protection: dict[str, Any], ended: str | None
+) -> None:
+    assert proposed_outcome({"attempts": attempts, **protection}, DECIDED) == ended
+
+
+def test_a_bypass_that_did_not_help_takes_nothing_from_a_cure() -> None:
+    body = {"attempts": [CURED, tried("fuel-solenoid", "bypass", "no-change")]}
+    assert told_outcome("repaired", body, DECIDED) == "repaired"
+
+
+def test_only_repaired_is_ever_called_otherwise(catalogue: Catalogue) -> None:
+    body = {"attempts": [CURED], "protection_defeated": True}
+    told = {code: told_outcome(code, body, DECIDED) for code in catalogue.vocabulary.outcomes}
+    assert told.pop("repaired") == "get-by"
+    assert all(said == code for code, said in told.items())
+
+
+SHAPES: list[dict[str, Any]] = [
+    {}, {"attempts": "none"}, {"attempts": [3], "protection": "out"}, {"attempts": [{}]},
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("body", SHAPES)
+def test_a_body_of_any_shape_can_be_asked(body: dict[str, Any]) -> None:
+    assert outs_unsaid(body, DECIDED) == []
+    assert not is_left_defeated(body, DECIDED)
+    assert proposed_outcome(body, DECIDED) is None

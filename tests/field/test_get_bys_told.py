@@ -75,8 +75,68 @@ class TestTypedOnALine:
         assert told.exit_code == 0, told.output
         assert stored(pool)["outcome"] == "get-by"
 
+    def test_called_repaired_it_is_told_as_what_it_is(
+        self, joined: Run, pool: FakePool
+    ) -> None:
+        tried = ("--tried", "oil-switch remove improved", "--tried", "avr replace fixed")
+        told = joined(*REPORT, *tried, "--outcome", "repaired")
+        assert told.exit_code == 0, told.output
+        assert "--left proved" in told.stderr
+        assert stored(pool)["outcome"] == "get-by"
+        assert stored(pool)["protection_defeated"] is True
+
+    @pytest.mark.parametrize("left", ["proved", "untested"])
+    def test_one_that_is_back_is_said_to_be(
+        self, joined: Run, pool: FakePool, left: str
+    ) -> None:
+        tried = ("--tried", "oil-switch remove improved", "--tried", "avr replace fixed")
+        assert joined(*REPORT, *tried, "--left", left).exit_code == 0
+        assert stored(pool)["outcome"] == "repaired"
+        assert stored(pool)["protection"]["left"] == left
+
+    def test_a_bypass_called_a_repair_is_said_to_be_none(
+        self, joined: Run, pool: FakePool
+    ) -> None:
+        tried = ("--tried", "fuel-solenoid bypass fixed", "--outcome", "repaired")
+        told = joined(*REPORT, *tried)
+        assert "told as a get-by" in told.stderr
+        assert stored(pool)["outcome"] == "get-by"
+
 
 class TestWalked:
+    TRIED = ("--tried", "oil-switch bypass improved")
+
+    @pytest.mark.parametrize(("key", "left"), [("1", "proved"), ("2", "untested")])
+    def test_what_was_bridged_before_is_asked_for_by_name(
+        self, joined: Run, pool: FakePool, key: str, left: str
+    ) -> None:
+        Planner(BRUSHES).at(pool)
+        told = joined(*STEPS, *self.TRIED, typed=lines("1", "", key, "1", "", "", "", "y"))
+        assert told.exit_code == 0, told.output
+        assert "bridged or taken out: oil pressure or level switch" in told.stderr
+        assert stored(pool)["outcome"] == "repaired"
+        assert stored(pool)["protection"] == {"left": left}
+
+    @pytest.mark.parametrize("key", ["3", ""])
+    def test_a_cure_beside_a_bridge_left_in_is_no_repair(
+        self, joined: Run, pool: FakePool, key: str
+    ) -> None:
+        Planner(BRUSHES).at(pool)
+        typed = lines("1", "", key, "repaired", *[""] * 5, "y")
+        told = joined(*STEPS, *self.TRIED, typed=typed)
+        assert told.exit_code == 0, told.output
+        assert "that is no repair" in told.stderr
+        assert stored(pool)["outcome"] == "get-by"
+
+    def test_a_get_by_after_a_cure_is_what_it_ends_by(
+        self, joined: Run, pool: FakePool
+    ) -> None:
+        Planner(BRUSHES, LOOK).at(pool)
+        bridged = ("d", "fuel-solenoid", "bypass", "fixed", "")
+        told = joined(*STEPS, typed=lines("2", "", *bridged, "e", *[""] * 6, "y"))
+        assert told.exit_code == 0, told.output
+        assert stored(pool)["outcome"] == "get-by"
+
     @pytest.mark.parametrize(
         ("part", "action", "proof"),
         [("fuel-solenoid", "bypass", ()), ("oil-switch", "remove", ("2",))],

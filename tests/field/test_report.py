@@ -76,7 +76,8 @@ class TestReport:
                 },
             ],
             "cause": {"component": "brushes", "failure": "worn"},
-            "outcome": "repaired",
+            # Said to be repaired, and left without a protection.
+            "outcome": "get-by",
             "happened": "2026-10",
             "note": "left one down",
             "before": ["stood-long"],

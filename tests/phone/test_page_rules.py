@@ -10,8 +10,12 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.core.evidence.getting_by import only_gets_by
-from mendpool_field.outcomes import is_left_defeated, out_of_action, outcome_of
+from mendpool.core.evidence.getting_by import (
+    is_left_defeated,
+    only_gets_by,
+    proposed_outcome,
+    told_outcome,
+)
 
 from tests.phone.bare import page
 from tests.phone.vectors.make_scrub import FILE
@@ -109,15 +113,16 @@ def test_it_ends_as_the_field_command_says(
     protections = catalogue.sets.protections
     told = called(page, "ending", "protectionOf", said)
     body = {"attempts": tried, **told}
-    assert called(page, "ending", "proposedOutcome", tried, protections, said) == outcome_of(
-        body, protections
-    )
-    defeated = is_left_defeated(body) or bool(out_of_action(body, protections))
+    assert called(
+        page, "ending", "proposedOutcome", tried, protections, said
+    ) == proposed_outcome(body, protections)
+    defeated = is_left_defeated(body, protections)
     assert called(page, "ending", "isLeftDefeated", tried, protections, said) is defeated
     for outcome in catalogue.vocabulary.outcomes:
-        told = called(page, "ending", "outcomeOf", outcome, defeated)
+        told = called(page, "ending", "outcomeOf", outcome, tried, protections, said)
+        assert told == told_outcome(outcome, body, protections)
         # A set that runs without a protection is never told of as repaired.
-        assert told == ("get-by" if defeated and outcome == "repaired" else outcome)
+        assert not (defeated and told == "repaired")
 
 
 def test_what_gets_by_is_no_cure(page: "Page", catalogue: Catalogue) -> None:

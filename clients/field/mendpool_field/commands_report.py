@@ -15,6 +15,15 @@ from mendpool_field.settings import Settings
 if TYPE_CHECKING:
     from mendpool_field.compose import Told
 
+
+class LeftAs(StrEnum):
+    """How a protection that was out of action was left."""
+
+    PROVED = "proved"
+    UNTESTED = "untested"
+    DEFEATED = "defeated"
+
+
 Cause = Annotated[
     str | None,
     typer.Option(
@@ -30,6 +39,10 @@ Region = Annotated[
 ]
 Defeated = Annotated[
     bool, typer.Option("--defeated", help="A shutdown or breaker was left out of action.")
+]
+Left = Annotated[
+    LeftAs | None,
+    typer.Option("--left", help="How a shutdown or breaker that had been out was left."),
 ]
 File = Annotated[
     str | None,
@@ -84,6 +97,7 @@ def report(
     note: options.Note = None,
     region: Region = None,
     defeated: Defeated = False,
+    left: Left = None,
     fuel: options.Fuel = None,
     excitation: options.Excitation = None,
     share: options.Share = None,
@@ -122,7 +136,7 @@ def report(
         tried=tried or (),
         before=before or (),
     )
-    ended = Ended(cause, outcome, month, note, region, defeated)
+    ended = Ended(cause, outcome, month, note, region, defeated, left.value if left else None)
     plate = plate_of(known, on, fuel, excitation)
     if file == "-" and not yes:
         raise BadUsage(
@@ -141,8 +155,8 @@ def report(
         earlier = _earlier(known, plate, on, file=file, again=again, bare=bare)
     body = report_of(told, ended, plate, earlier)
     body.setdefault("happened", console.this_month())
-    _infer_outcome(known, body)
-    left = (
+    _settle_outcome(known, body)
+    good = (
         _proved(known, body, ask=not yes)
         if prove or (not yes and _proving_offered(body))
         else []
@@ -155,10 +169,10 @@ def report(
         return
     body, trouble = agreed
     going = agreed_photos(photos, ask=not yes)
-    if on and left:
+    if on and good:
         from mendpool_field.past import keep_past
 
-        keep_past(known.home, on, left)
+        keep_past(known.home, on, good)
     kept = (lambda: forget_answers(known.home, on)) if bare else (lambda: None)
     sending = Sending(trouble, require_online, as_json, photos=going, kept=kept)
     keep_and_send(known, "report", None, body, sending)
@@ -271,29 +285,31 @@ def _went_on_with_session(known: Settings, on: str | None, *, as_json: bool) -> 
     return walk(known, start, offline=False, as_json=as_json, for_report=True)
 
 
-def _infer_outcome(known: Settings, body: dict[str, Any]) -> None:
-    """A last attempt that fixed it is a repair, a get-by is none; shown before it is sent."""
-    if "outcome" in body:
-        return
-    from mendpool_field.outcomes import out_of_action, outcome_of
+def _settle_outcome(known: Settings, body: dict[str, Any]) -> None:
+    """A last attempt that fixed it is a repair; what runs for now is none, and it is said."""
+    from mendpool.core.evidence.getting_by import outs_unsaid, proposed_outcome, told_outcome
 
     protections = console.catalogue(known).sets.protections
-    outcome = outcome_of(body, protections)
+    said = body.get("outcome")
+    outcome = told_outcome(said, body, protections) if said else None
+    outcome = outcome or proposed_outcome(body, protections)
     if outcome is None:
         raise BadUsage(
             "How did it end?",
             "Add --outcome repaired, get-by or not-repaired; mendpool codes outcomes has more.",
         )
     body["outcome"] = outcome
-    out = out_of_action(body, protections)
-    if out:
-        body |= {"protection": {"left": "defeated"}, "protection_defeated": True}
-        parts = " and ".join(part.replace("-", " ") for part in out)
+    if outs := outs_unsaid(body, protections):
+        body |= {"protection": {**body.get("protection", {}), "left": "defeated"}}
+        body["protection_defeated"] = True
+        parts = " and ".join(part.replace("-", " ") for part in outs)
         console.talk(
             f"Without the {parts} it runs for now only, and nothing stops or trips it: this is "
-            "told as a get-by with protection left out of action. Is it back and proved? Then "
-            "say how it ended with --outcome."
+            "told as a get-by with protection left out of action. Is it back? Then add "
+            "--left proved, or --left untested."
         )
+    elif said and said != outcome:
+        console.talk("It runs for now only, so it is told as a get-by, not as repaired.")
 
 
 COMMANDS: Sequence[Any] = (report, followup)

@@ -44,7 +44,11 @@ class Told:
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """How a repair ended, as typed; every part may be empty."""
+    """How a repair ended, as typed; every part may be empty.
+
+    `left` says how a protection that had been out of action was left: proved, untested or
+    defeated.
+    """
 
     cause: str | None = None
     outcome: str | None = None
@@ -52,6 +56,7 @@ class Ended:
     note: str | None = None
     region: str | None = None
     defeated: bool = False
+    left: str | None = None
 
 
 def question_of(told: Told, plate: Mapping[str, Any], earlier: Mapping[str, Any]) -> Body:
@@ -111,7 +116,10 @@ def report_of(
     ):
         if value:
             body[field] = value
-    if ended.defeated:
+    if ended.left:
+        body["protection"] = {**body.get("protection", {}), "left": ended.left}
+        body.pop("protection_defeated", None)
+    if ended.defeated or ended.left == "defeated":
         body["protection_defeated"] = True
     return body
 

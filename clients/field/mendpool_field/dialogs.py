@@ -9,6 +9,7 @@ from typing import Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.evidence.getting_by import only_gets_by
+from mendpool_field.put_back import PROOFS
 from mendpool_field.questions import (
     Step,
     ask_attempt,
@@ -25,11 +26,6 @@ from mendpool_field.sessions import Event
 
 Dialog = Generator[Step, str, Event | None]
 About = Mapping[str, Any]
-_PROOFS = {
-    "proved": "back as it was, and proved: it trips or stops the set",
-    "untested": "back as it was, not proved yet",
-    "defeated": "still out of action",
-}
 _CAME_OF_GET_BY = {"fixed": "it runs on that for now", "no-change": "no", "worse": "worse"}
 
 
@@ -164,4 +160,4 @@ DIALOGS = {
 
 
 def _proof(says: str) -> Generator[Step, str, Any]:
-    return (yield from ask_one(f"{says} Was it?", _PROOFS, hint="One key", needed=True))
+    return (yield from ask_one(f"{says} Was it?", PROOFS, hint="One key", needed=True))

@@ -4,14 +4,23 @@ from collections.abc import Generator, Mapping, Sequence
 from typing import Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.core.evidence.getting_by import only_gets_by
+from mendpool.core.evidence.getting_by import (
+    GOT_BY,
+    REPAIRED,
+    is_left_defeated,
+    only_gets_by,
+    proposed_outcome,
+    protections_out,
+    told_outcome,
+)
 from mendpool.core.record.machine import Machine
 from mendpool_field.proving import proving_run
+from mendpool_field.put_back import back_again, left_as
 from mendpool_field.questions import Asking, Step, ask_component, ask_one, ask_text, ask_yes
+from mendpool_field.session_bodies import attempts_of
 from mendpool_field.sessions import Event, Session
 
 Ended = dict[str, Any]
-_ENDS_WELL, _ENDS_BY = "repaired", "get-by"
 _OTHER, _NOT_SEEN = "other", "One key; Enter if you did not see"
 _NO_END = frozenset({"well"})
 _PROTECTION = {
@@ -34,23 +43,31 @@ def ending(
         Fields of a report; `readings` are those of the proving run, as left. Where that was
         not passed, the outcome was asked for again.
     """
+    protections = catalogue.sets.protections
     tried = session.of("tried")
     fixed = [e for e in tried if e["attempt"]["result"] == "fixed"]
+    so_far: Ended = {"attempts": attempts_of(session)}
+    ended: Ended = yield from _put_back(session, so_far["attempts"], catalogue)
+    so_far |= ended
     # Nothing done to a set that is left without a protection has been proved a repair.
-    defeated = "defeated" in _proofs(session)
+    defeated = is_left_defeated(so_far, protections)
     cured = [e for e in fixed if not defeated and not _gets_by(e, catalogue)]
-    got_by = len(fixed) > len(cured)
-    ended: Ended = {}
     if cured:
         ended |= yield from _causes(cured[-1], tried, catalogue)
-    outcome = yield from _outcome(_proposed(cured=bool(cured), got_by=got_by), catalogue)
+    proposed = proposed_outcome(so_far, protections)
+    if proposed == REPAIRED and tried and tried[-1].get("get_by"):
+        proposed = GOT_BY
+    outcome = yield from _outcome(proposed, catalogue)
     if not cured:
         ended |= yield from _cause_named(catalogue)
-    ended |= yield from _protection(session)
-    if outcome == _ENDS_WELL and ended.get("protection_defeated"):
-        outcome = yield from _outcome(_ENDS_BY, catalogue, _RUNS_FOR_NOW)
+    if "protection" not in ended and not defeated:
+        ended |= yield from _protection()
+    so_far |= ended
+    if is_left_defeated(so_far, protections) and outcome == REPAIRED:
+        outcome = yield from _outcome(GOT_BY, catalogue, _RUNS_FOR_NOW, but=REPAIRED)
+    outcome = told_outcome(outcome, so_far, protections)
     ended["outcome"] = outcome
-    if outcome == _ENDS_WELL and not ended.get("protection_defeated"):
+    if outcome == REPAIRED:
         ended |= yield from _proved(machine, catalogue, ended)
         if ended.pop("failed", False):
             ended["outcome"] = yield from _outcome("not-repaired", catalogue, _NOT_PROVED)
@@ -131,16 +148,12 @@ def _cause_named(catalogue: Catalogue) -> Asking:
     return {"cause": cause} if cause else {}
 
 
-def _proposed(*, cured: bool, got_by: bool) -> str | None:
-    if cured:
-        return _ENDS_WELL
-    return _ENDS_BY if got_by else None
-
-
-def _outcome(proposed: str | None, catalogue: Catalogue, before: str = "") -> Asking:
+def _outcome(
+    proposed: str | None, catalogue: Catalogue, before: str = "", but: str | None = None
+) -> Asking:
     known = catalogue.vocabulary.outcomes
     codes = [proposed] if proposed else []
-    codes += [code for code in known if code not in _NO_END and code != proposed]
+    codes += [code for code in known if code not in _NO_END and code not in (proposed, but)]
     hint = f"One key; Enter: {known[proposed]}" if proposed else "One key"
     picked = yield from ask_one(
         f"{before} How did it end?".strip(), {code: known[code] for code in codes}, hint=hint,
@@ -149,14 +162,25 @@ def _outcome(proposed: str | None, catalogue: Catalogue, before: str = "") -> As
     return picked or proposed
 
 
-def _protection(session: Session) -> Asking:
-    """Ask whether anything was bridged, unless the steps have told it already."""
+def _put_back(
+    session: Session, attempts: Sequence[Mapping[str, Any]], catalogue: Catalogue
+) -> Asking:
+    """Return how protections were left, by what the steps told; nothing where none was opened.
+
+    What the attempts took out and no step put back is asked for by name, before the end is
+    proposed: nobody may be led to call that a repair.
+    """
     proofs = _proofs(session)
-    if "defeated" in proofs:
-        return {"protection": {"left": "defeated"}, "protection_defeated": True}
-    if proofs:
-        left = "untested" if "untested" in proofs else "proved"
-        return {"protection": {"left": left}}
+    out = protections_out(attempts, catalogue.sets.protections)
+    unsaid = [component for component in out if component not in proofs]
+    if unsaid and "defeated" not in proofs.values():
+        back = yield from back_again(unsaid, catalogue)
+        return left_as([*proofs.values(), back]) if back else {}
+    return left_as(proofs.values()) if proofs else {}
+
+
+def _protection() -> Asking:
+    """Ask whether anything was bridged, where neither steps nor attempts have told it."""
     picked = yield from ask_one(
         "Was anything bridged or unplugged that stops or trips the set?",
         _PROTECTION,
@@ -171,14 +195,15 @@ def _protection(session: Session) -> Asking:
     return {"protection": {"found": "defeated", "left": _LEFT[picked]}}
 
 
-def _proofs(session: Session) -> list[str]:
+def _proofs(session: Session) -> dict[str, str]:
     """How each protection that was opened was left: its newest word counts."""
     told = {}
     for event in session.log:
         if event.get("proof"):
             attempt = event.get("attempt", {})
-            told[event.get("component") or attempt.get("component")] = str(event["proof"])
-    return list(told.values())
+            component = event.get("component") or attempt.get("component")
+            told[str(component)] = str(event["proof"])
+    return told
 
 
 def _proved(machine: Machine, catalogue: Catalogue, ended: Mapping[str, Any]) -> Asking:

@@ -11,10 +11,11 @@ from typing import Any
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.errors import RefusedInput
-from mendpool.core.evidence.getting_by import only_gets_by
+from mendpool.core.evidence.getting_by import only_gets_by, protections_out
 from mendpool.core.record.machine import Machine
 from mendpool_field.checking import typed
 from mendpool_field.figures_typed import reading_at
+from mendpool_field.put_back import back_again, left_as
 from mendpool_field.questions import (
     Asking,
     Step,
@@ -64,11 +65,7 @@ def interview(
     attempts = yield from _attempts(catalogue, last.parts)
     cause = yield from _cause(catalogue, attempts, last.parts)
     outcome = yield from ask_one("How did it end?", v.outcomes, hint="One key", needed=True)
-    defeated = yield from ask_one(
-        "Is a shutdown, switch or breaker left bridged or unplugged?",
-        {"no": "no, all in place", "yes": "yes, one is left out of action"},
-        hint="One key; Enter for no",
-    )
+    left = yield from _left(catalogue, attempts)
     note = yield from ask_text("Anything else worth knowing? No names or numbers of people.")
     told = {
         "before": before,
@@ -76,10 +73,24 @@ def interview(
         "attempts": attempts,
         "cause": cause,
         "outcome": outcome,
-        "protection_defeated": defeated == "yes",
         "note": note,
     }
-    return report | {field: value for field, value in told.items() if value}
+    report |= {field: value for field, value in told.items() if value}
+    report |= left
+    return report
+
+
+def _left(catalogue: Catalogue, attempts: Sequence[Mapping[str, Any]]) -> Asking:
+    """Ask how protections were left: by name where the attempts took some out."""
+    if out := protections_out(attempts, catalogue.sets.protections):
+        back = yield from back_again(out, catalogue)
+        return left_as([back]) if back else {}
+    defeated = yield from ask_one(
+        "Is a shutdown, switch or breaker left bridged or unplugged?",
+        {"no": "no, all in place", "yes": "yes, one is left out of action"},
+        hint="One key; Enter for no",
+    )
+    return {"protection_defeated": True} if defeated == "yes" else {}
 
 
 def which_set(sets: Mapping[str, Plate], fuels: Mapping[str, str]) -> Asking:

@@ -17,11 +17,15 @@ _SAID = frozenset({"said", "complaint"})
 def question_from(session: Session) -> Body:
     """Return the question as it stands now."""
     body = _case(session)
-    tried = [*session.asked.get("tried", ()), *(e["attempt"] for e in session.of("tried"))]
-    if tried:
+    if tried := attempts_of(session):
         body["tried"] = tried
     body["machine"] = {f: v for f, v in session.machine.items() if f != "hours"}
     return body
+
+
+def attempts_of(session: Session) -> list[Body]:
+    """Return what was tried, in order: before the session, then in it."""
+    return [*session.asked.get("tried", ()), *(e["attempt"] for e in session.of("tried"))]
 
 
 def report_from(session: Session, ended: Mapping[str, Any], catalogue: Catalogue) -> Body:

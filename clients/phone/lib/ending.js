@@ -33,7 +33,7 @@ export function outOfAction(attempts, protections) {
 export function proposedOutcome(attempts, protections, protection) {
   const last = attempts.at(-1);
   if (last?.result !== 'fixed') return null;
-  return onlyGetsBy(last, protections) || isLeftDefeated(attempts, protections, protection) ? 'get-by' : 'repaired';
+  return outcomeOf('repaired', attempts, protections, protection);
 }
 
 /**
@@ -53,5 +53,9 @@ const SAID = {
 /** What was said of the protections, as the wire has it. */
 export const protectionOf = (said) => SAID[said] ?? {};
 
-/** The outcome as it may be told: with a protection out of action it runs for now, and is no repair. */
-export const outcomeOf = (said, leftDefeated) => (said === 'repaired' && leftDefeated ? 'get-by' : said);
+/** The outcome as it may be told: what only runs for now, or without a protection, is no repair. */
+export function outcomeOf(said, attempts, protections, protection) {
+  if (said !== 'repaired') return said;
+  const fixed = attempts.filter((a) => a.result === 'fixed').at(-1);
+  return (fixed && onlyGetsBy(fixed, protections)) || isLeftDefeated(attempts, protections, protection) ? 'get-by' : said;
+}

@@ -1,7 +1,7 @@
 // The body of a report out of a walk and what only its end tells. Pure.
 
 import { machineOf, reportOf } from './question.js';
-import { isLeftDefeated, outcomeOf, protectionOf } from './ending.js';
+import { outcomeOf, protectionOf } from './ending.js';
 
 /** What is asked at the end, before anything was said. */
 export const newReport = (id, month) => ({
@@ -22,7 +22,7 @@ export function bodyOf(it, answer, words) {
   body.machine = told.share.hours && hours !== undefined ? machine : plate;
   if (attempts) body.attempts = attempts.map(({ cost, ...one }) => machineOf(told.share.cost && cost !== undefined ? { ...one, cost } : one));
   Object.assign(body, protectionOf(told.protection), causesOf(told));
-  body.outcome = outcomeOf(told.outcome, isLeftDefeated(it.tried, words?.protections ?? [], told.protection));
+  body.outcome = outcomeOf(told.outcome, it.tried, words?.protections ?? [], told.protection);
   if (told.happened) body.happened = told.happened;
   if (told.note.trim()) body.note = told.note.trim();
   if (told.share.region && told.region.trim()) body.region = told.region.trim();

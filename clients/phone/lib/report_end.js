@@ -18,7 +18,7 @@ export function settle(it, words) {
   const told = it.report;
   told.outcome ??= proposedOutcome(it.tried, words.protections, told.protection);
   if (told.cause === undefined) told.cause = proposedCause(it, words);
-  told.outcome = outcomeOf(told.outcome, isLeftDefeated(it.tried, words.protections, told.protection));
+  told.outcome = outcomeOf(told.outcome, it.tried, words.protections, told.protection);
 }
 
 const proposedCause = (it, words) => {

@@ -7,13 +7,12 @@ from typing import Any, NamedTuple
 from mendpool.api.pages.asking import Body, case_of, number
 from mendpool.api.pages.form import Form
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.core.evidence.getting_by import only_gets_by, protections_out
+from mendpool.core.evidence.getting_by import told_outcome
 
 ROWS = 4
 """Lines for what was tried."""
 _MARK = re.compile(r"\[(?:name|phone|email|address|position|link|handle|number|day)\]")
 _DEFEATED = "defeated"
-_REPAIRED, _GOT_BY = "repaired", "get-by"
 
 
 class Piece(NamedTuple):
@@ -41,7 +40,7 @@ def report_of(form: Form, catalogue: Catalogue) -> Body:
     if form.one("cause"):
         named = {"component": form.one("cause"), "failure": form.one("failure")}
         body["cause"] = {name: code for name, code in named.items() if code}
-    body["outcome"] = _outcome(form.one("outcome"), left, attempts, catalogue)
+    body["outcome"] = told_outcome(form.one("outcome"), body, catalogue.sets.protections)
     body |= {name: form.one(name) for name in ("happened", "note") if form.one(name)}
     if hours := _ticked(form, "hours"):
         body["machine"]["hours"] = number(hours, "/machine/hours")
@@ -74,17 +73,6 @@ def _attempts(form: Form) -> Iterator[Body]:
         if minutes := form.one(f"minutes{row}"):
             attempt["minutes"] = number(minutes, f"/attempts/{row}/minutes")
         yield attempt
-
-
-def _outcome(said: str, left: str, attempts: list[Body], catalogue: Catalogue) -> str:
-    """Nothing that leaves a protection out of action, or only gets by, is a repair."""
-    protections = catalogue.sets.protections
-    last = attempts[-1] if attempts else {}
-    gets_by = only_gets_by(last.get("component", ""), last.get("action", ""), protections)
-    # That one is back in place was said of what was out; that none was, says nothing of it.
-    out = left in ("", "intact") and protections_out(attempts, protections)
-    for_now = left == _DEFEATED or gets_by or out
-    return _GOT_BY if said == _REPAIRED and for_now else said
 
 
 def struck(told: Mapping[str, Any], kept: Mapping[str, Any]) -> dict[str, list[Piece]]:
