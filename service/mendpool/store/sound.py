@@ -13,7 +13,7 @@ from sqlalchemy.exc import DBAPIError
 from mendpool.core.errors import MendpoolError, TemporarilyImpossible
 from mendpool.store.engine import reading, steady_reading
 from mendpool.store.tables import CHANGE, FIT, FOLLOWUP, REPORT, StoreTable
-from mendpool.store.troubles import BROKEN
+from mendpool.store.troubles import BROKEN, tells_of_damage
 
 _FAULTS_MOST = 10
 RESTORE = "Stop the service and run `mendpool pool restore FILE --over` with a good backup."
@@ -41,6 +41,7 @@ def quickly_sound(engine: Engine) -> None:
 
     Raises:
         MendpoolError: it is damaged, in one sentence.
+        TemporarilyImpossible: it can't be looked at now, or not by this account.
     """
     if engine.dialect.name == "sqlite":
         with reading(engine) as connection:
@@ -51,6 +52,8 @@ def quickly_sound(engine: Engine) -> None:
         with steady_reading(engine) as connection:
             cut = any(_is_cut(connection, table) for table in StoreTable.metadata.sorted_tables)
     except DBAPIError as error:
+        if not tells_of_damage(error):
+            raise
         raise MendpoolError(BROKEN) from error
     if cut:
         raise MendpoolError(BROKEN)
@@ -68,7 +71,7 @@ def database_findings(engine: Engine) -> list[Finding]:
     A database that can't be read gives one finding and no more.
 
     Raises:
-        TemporarilyImpossible: it can't be looked at now.
+        TemporarilyImpossible: it can't be looked at now, or not by this account.
     """
     found: list[Finding] = []
     try:
@@ -81,6 +84,8 @@ def database_findings(engine: Engine) -> list[Finding]:
     except TemporarilyImpossible:
         raise
     except (MendpoolError, DBAPIError, ValueError, LookupError) as error:
+        if isinstance(error, DBAPIError) and not tells_of_damage(error):
+            raise
         # Damaged rows can also come out as values that are no date or no id.
         says = str(error) if isinstance(error, MendpoolError) else "a row can't be read"
         found.append(Finding("database", says, RESTORE))

@@ -33,6 +33,8 @@ _SQLITE_BROKEN = {
 # SQLSTATE, PostgreSQL documentation, appendix A: whole codes before classes.
 _POSTGRES_LATER = {
     "25006": "the database is read-only",
+    "42501": "the database's account lacks a right to the pool's tables: let their owner "
+    "GRANT it, or name their owner in MENDPOOL_DATABASE_URL",
     "53100": "the disk of the database is full",
     "53300": "the database takes no more connections",
     "55P03": "the database is busy with another write",
@@ -49,6 +51,8 @@ _POSTGRES_LATER = {
 # Data or an index that is damaged, a file that is gone: trying again won't help.
 _POSTGRES_BROKEN = ("XX001", "XX002", "58P01")
 BROKEN = "the database's files are damaged: restore a backup"
+# An error of ours or of the set-up, such as a syntax error: it says nothing of the files.
+_POSTGRES_ASKED_WRONGLY = "42"
 _POSTGRES_NO_TABLE = ("42P01", "42703")
 # Serialisation failure and deadlock: nothing of it was kept, and the same again may work.
 _POSTGRES_UNDONE = ("40001", "40P01")
@@ -76,6 +80,12 @@ def told_plainly() -> Iterator[None]:
         if plain is None:
             raise
         raise plain from error
+
+
+def tells_of_damage(error: DBAPIError) -> bool:
+    """Tell whether an error that has no plain words may come of damaged files."""
+    state = getattr(error.orig, "sqlstate", None)
+    return not str(state or "").startswith(_POSTGRES_ASKED_WRONGLY)
 
 
 def _plain(error: DBAPIError) -> MendpoolError | None:
