@@ -20,6 +20,7 @@ from mendpool.store.engine import make_engine
 
 if TYPE_CHECKING:
     from mendpool.core.privacy.anonymity import Anonymity
+    from mendpool.store.backup import Newer
     from mendpool.store.sound import Finding
 
 _ID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
@@ -56,20 +57,36 @@ def restore(
         list[Path] | None,
         typer.Option(
             help="A later backup, a parcel of this pool, or a list of ids: what these say was "
-            "taken back is taken back again. The pool replaced is asked by itself."
+            "taken back is taken back again, and whom a backup shut out is out. The pool "
+            "replaced is asked by itself."
         ),
     ] = None,
+    lose_newer: Annotated[
+        bool,
+        typer.Option(
+            "--lose-newer",
+            help="Go on though the pool there can't be read: whom it shut out since, and what "
+            "was taken back, is back.",
+        ),
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Put a backup in the pool's place. Withdrawals made since stay made."""
     with plainly():
         settings = Settings()
+        from mendpool.store.backup import Newer
         from mendpool.store.backup import restore as put_back
 
         try:
-            taken_back = [one for path in since or () for one in _taken_back(path)]
+            told = [_newer(path) for path in since or ()]
+            newer = Newer(
+                [report for one in told for report in one.taken_back],
+                [member for one in told for member in one.out],
+            )
             with _engine(settings) as engine:
-                done = put_back(engine, file, now(), over=over, taken_back=taken_back)
+                done = put_back(
+                    engine, file, now(), over=over, lose_newer=lose_newer, newer=newer
+                )
         except OSError as error:
             stop(f"It can't be restored: {error.strerror}. Nothing changed.", FAILED)
         if as_json:
@@ -79,10 +96,12 @@ def restore(
             f"Restored {done.backup.rows['report']} reports; "
             f"{done.withdrawn_again} taken back again."
         )
-        if not done.before_known and not since:
+        if not done.before_known or not done.before_there:
             typer.echo(
-                "The pool before could not be read: what was taken back after the backup may "
-                "be there again. Ask your members, then `mendpool withdraw ID` by a steward."
+                "No pool could be asked whom it shut out, and what was taken back, since the "
+                f"{'newest file' if since else 'backup'}. Before you serve it, shut them out "
+                "again: mendpool pool member revoke NAME. Then ask your members what they took "
+                "back: mendpool withdraw ID, by them or a steward."
             )
         typer.echo("Next: mendpool pool check, then mendpool pool serve")
 
@@ -170,16 +189,17 @@ def _engine(settings: Settings) -> Iterator[Engine]:
         engine.dispose()
 
 
-def _taken_back(path: Path) -> list[UUID]:
+def _newer(path: Path) -> "Newer":
+    """Return what a file tells of the time after the backup."""
+    from mendpool.store.backup import Newer, newer_in
+
     try:
         with path.open("rb") as file:
             is_pool = file.read(len(_SQLITE)) == _SQLITE
     except OSError as error:
         stop(f"{path} can't be read: {error.strerror}", USAGE)
     if is_pool:
-        from mendpool.store.backup import taken_back_in
-
-        return taken_back_in(path)
+        return newer_in(path)
     found = []
     for line in path.read_text("utf-8").splitlines():
         word = line.strip()
@@ -191,7 +211,7 @@ def _taken_back(path: Path) -> list[UUID]:
         if not _ID.fullmatch(word):
             stop(f"{path}: a line is neither an id nor of a parcel. Nothing changed.", USAGE)
         found.append(UUID(word))
-    return found
+    return Newer(found)
 
 
 def _is_there(url: str) -> bool:

@@ -145,16 +145,24 @@ def test_who_was_shut_out_or_forgotten_since_stays_so(kept: Kept) -> None:
 
 
 def test_a_later_backup_tells_what_was_taken_back(kept: Kept) -> None:
+    shut_out = kept.pool.client("birch")
     file = kept.back_up("monday")
     gone = min(ids(kept.pool.store))
     assert kept.pool.client("alder").delete(f"/v1/reports/{gone}").status_code == 204
+    kept.pool.store.revoke_member("birch", kept.pool.time[0])
     later = kept.back_up("tuesday")
     kept.let_go()
     if kept.pool.store.engine.dialect.name == "sqlite":
         kept.file.write_bytes(bytes(4096))
         Path(f"{kept.file}-wal").unlink(missing_ok=True)
-    kept.run("restore", str(file), "--over", "--since", str(later))
+    if kept.pool.store.engine.dialect.name == "sqlite":
+        kept.run("restore", str(file), "--over", "--since", str(later), code=3)
+    more = ("--since", str(later), "--lose-newer")
+    kept.run("restore", str(file), "--over", *more)
     assert gone not in ids(kept.pool.store)
+    assert kept.pool.client("alder").get("/v1/reports").status_code == 200
+    # A later backup tells whom it had shut out, too.
+    assert shut_out.get("/v1/reports").status_code == 401
     kept.let_go()
 
 
@@ -220,5 +228,6 @@ def test_a_backup_goes_into_a_new_pool(kept: Kept, monkeypatch: pytest.MonkeyPat
     file = kept.back_up()
     fresh = kept.folder / "new" / "pool.db"
     monkeypatch.setenv("MENDPOOL_DATABASE_URL", f"sqlite:///{fresh}")
-    kept.run("restore", str(file))
+    # There is none to ask whom it had shut out, so it is said.
+    assert "member revoke NAME" in kept.run("restore", str(file)).output
     assert look_through(fresh).sha256 == look_through(file).sha256

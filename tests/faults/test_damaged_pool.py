@@ -1,5 +1,6 @@
 """A damaged pool is noticed, told in a sentence with what to do, and never served."""
 
+import json
 import random
 from collections.abc import Iterator
 from pathlib import Path
@@ -61,8 +62,37 @@ def test_flipped_pages_are_noticed_and_a_backup_helps(kept: Kept, seed: int) -> 
     kept.run("backup", str(kept.folder / "of-a-damaged-one"), code=DAMAGED)
     assert not (kept.folder / "of-a-damaged-one").exists()
     kept.run("restore", str(backup), code=TO_PUT_RIGHT)
-    kept.run("restore", str(backup), "--over")
+    done = kept.run("restore", str(backup), "--over", "--lose-newer", "--json")
+    assert json.loads(done.stdout)["before_there"] is True
     assert kept.check(code=0) == []
+
+
+@pytest.mark.parametrize("spoilt", ["all", "members", "feed"])
+def test_a_pool_that_cannot_tell_is_replaced_only_by_who_knows_what_is_lost(
+    kept: Kept, spoilt: str
+) -> None:
+    """Whom it had shut out since would be let in again, and what was taken back be there."""
+    member = kept.pool.client("alder")
+    backup = kept.back_up()
+    kept.pool.store.revoke_member("alder", kept.pool.time[0])
+    table = {"members": "member", "feed": "change"}.get(spoilt)
+    with kept.pool.store.engine.connect() as connection:
+        asked = f"SELECT rootpage FROM sqlite_schema WHERE name = '{table}'"
+        page = connection.exec_driver_sql(asked).scalar() if table else None
+    kept.let_go()
+    whole = bytearray(kept.file.read_bytes())
+    first = 0 if page is None else (page - 1) * PAGE
+    whole[first : first + PAGE] = bytes(PAGE)
+    kept.file.write_bytes(whole)
+    told = kept.run("restore", str(backup), "--over", code=TO_PUT_RIGHT).output
+    assert "whom it shut out" in told
+    assert "--lose-newer" in told
+    assert kept.file.read_bytes() == whole
+    said = kept.run("restore", str(backup), "--over", "--lose-newer").output
+    assert "member revoke NAME" in said
+    # What the pool could still tell stays so.
+    stays_out = spoilt == "feed"
+    assert member.get("/v1/reports").status_code == (401 if stays_out else 200)
 
 
 @pytest.mark.parametrize("left", [0.1, 0.5, 0.9])

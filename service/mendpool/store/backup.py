@@ -7,7 +7,7 @@ synced and only then put in place: a name that ends without `.part` is a whole b
 
 import os
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,7 +16,7 @@ from uuid import UUID
 
 from sqlalchemy import Engine, delete, func, select
 
-from mendpool.core.errors import Conflict, MendpoolError, TemporarilyImpossible
+from mendpool.core.errors import Conflict, MendpoolError
 from mendpool.store.engine import (
     erase_remnants,
     make_engine,
@@ -29,6 +29,7 @@ from mendpool.store.engine import (
 from mendpool.store.lines import add_lines, last_number
 from mendpool.store.migrate import migrate
 from mendpool.store.move import content_of, copy_into, empty_out
+from mendpool.store.replaced import before_of
 from mendpool.store.reports import erase
 from mendpool.store.schema import schema_state
 from mendpool.store.served import nobody_serving
@@ -36,6 +37,11 @@ from mendpool.store.shut_out import ShutOut, shut_out_again, shut_out_here
 from mendpool.store.sound import database_findings, quickly_sound, withdrawals
 from mendpool.store.tables import CHANGE, FIT, POOL, REPORT
 
+_CANNOT_TELL = (
+    "The pool there can't be read, so nobody can tell whom it shut out or forgot since this "
+    "backup, or which reports were taken back: all of them would be back. Name a later backup "
+    "with --since if there is one, and add --lose-newer to go on all the same."
+)
 _BESIDE = ("-wal", "-shm", "-journal")
 
 
@@ -61,12 +67,28 @@ class Restored:
     """What was put back, and how many reports were taken back again.
 
     Args:
-        before_known: whether the pool that was replaced could be asked for withdrawals.
+        before_known: whether the pool that was replaced could be asked what was taken back and
+            who was shut out.
+        before_there: whether there was one.
     """
 
     backup: BackedUp
     withdrawn_again: int
     before_known: bool
+    before_there: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Newer:
+    """What is known of the time after a backup from elsewhere than the pool it replaces.
+
+    Args:
+        taken_back: reports that were withdrawn.
+        out: members that were shut out or forgotten.
+    """
+
+    taken_back: Sequence[UUID] = ()
+    out: Sequence[ShutOut] = ()
 
 
 def back_up(engine: Engine, file: Path) -> BackedUp:
@@ -125,53 +147,64 @@ def look_through(file: Path) -> BackedUp:
 
 
 def restore(
-    engine: Engine, file: Path, now: datetime, *, over: bool, taken_back: Iterable[UUID] = ()
+    engine: Engine,
+    file: Path,
+    now: datetime,
+    *,
+    over: bool,
+    lose_newer: bool = False,
+    newer: Newer | None = None,
 ) -> Restored:
     """Put a backup in the pool's place.
 
     What was taken back since stays so: the withdrawals of the pool that is replaced, as far
-    as it can be read, and those in `taken_back` are made again before anyone can read it.
+    as it can be read, and those of `newer` are made again before anyone can read it.
     Whoever it had shut out or forgotten stays so, and every phone is signed out.
 
     Args:
         over: a pool that holds reports, or can't be read, may be replaced.
+        lose_newer: even where it can't be read, so that nobody can tell whom it had shut out
+            since, or what was taken back.
 
     Raises:
-        Conflict: it is being served; or it is there and `over` is not given.
+        Conflict: it is being served; or it is there and `over`, or `lose_newer`, is not given.
         MendpoolError: the backup is not whole, or made by a newer version.
         OSError: the disk can't take it.
     """
+    newer = newer or Newer()
     look_through(file)
-    with _prepared(engine, file) as ready:
-        wanted = set(taken_back)
-        with nobody_serving(engine):
-            before = _taken_back_here(engine)
-            if not over and (before is None or _held(engine)):
-                what = "can't be read" if before is None else "holds reports"
-                raise Conflict(f"The pool there {what}; --over replaces it.")
-            wanted |= set(before or ())
-            out = _shut_out_there(engine)
-            with _opened(ready) as pool:
-                shut_out_again(pool, out)
-                again = _withdraw_again(pool, wanted, now)
-                if any(one.forgotten for one in out):
-                    erase_remnants(pool)
-            made = look_through(ready)
-            if engine.dialect.name == "sqlite":
-                _exchange(engine, ready)
-            else:
-                _poured(engine, ready)
-    return Restored(made, again, before is not None)
+    with _prepared(engine, file) as ready, nobody_serving(engine):
+        before = before_of(engine)
+        if not over and (not before.known or _held(engine)):
+            what = "holds reports" if before.known else "can't be read"
+            raise Conflict(f"The pool there {what}; --over replaces it.")
+        if not before.known and not lose_newer:
+            raise Conflict(_CANNOT_TELL)
+        taken_back = {*newer.taken_back, *(before.taken_back or ())}
+        out = [*newer.out, *(before.out or ())]
+        with _opened(ready) as pool:
+            shut_out_again(pool, out)
+            again = _withdraw_again(pool, taken_back, now)
+            if any(one.forgotten for one in out):
+                erase_remnants(pool)
+        made = look_through(ready)
+        if engine.dialect.name == "sqlite":
+            _exchange(engine, ready)
+        else:
+            _poured(engine, ready)
+    return Restored(made, again, before.known, before.there)
 
 
-def taken_back_in(file: Path) -> list[UUID]:
-    """Return the reports that a later backup, damaged or not, says were taken back.
+def newer_in(file: Path) -> Newer:
+    """Return what a later backup, damaged or not, tells.
 
     Raises:
         MendpoolError: it can't be read.
     """
-    with _opened(file) as engine, reading(engine) as connection:
-        return withdrawals(connection)
+    with _opened(file) as engine:
+        with reading(engine) as connection:
+            taken_back = withdrawals(connection)
+        return Newer(taken_back, shut_out_here(engine))
 
 
 @contextmanager
@@ -211,39 +244,6 @@ def _prepared(engine: Engine, file: Path) -> Iterator[Path]:
     finally:
         for end in ("", *_BESIDE):
             Path(f"{ready}{end}").unlink(missing_ok=True)
-
-
-def _taken_back_here(engine: Engine) -> list[UUID] | None:
-    """Return what the pool in place says was taken back; None where it can't be read."""
-    if engine.dialect.name == "sqlite":
-        path = Path(str(engine.url.database))
-        if not path.exists() or not path.stat().st_size:
-            return []
-    try:
-        if schema_state(engine) == "missing":
-            return []
-        with reading(engine) as connection:
-            return withdrawals(connection)
-    except TemporarilyImpossible:
-        raise
-    except MendpoolError:
-        return None
-    finally:
-        engine.dispose()
-
-
-def _shut_out_there(engine: Engine) -> list[ShutOut]:
-    """Return whom the pool in place has shut out; nobody where it can't be asked."""
-    if engine.dialect.name == "sqlite" and not Path(str(engine.url.database)).exists():
-        return []
-    try:
-        return [] if schema_state(engine) == "missing" else shut_out_here(engine)
-    except TemporarilyImpossible:
-        raise
-    except MendpoolError:
-        return []
-    finally:
-        engine.dispose()
 
 
 def _held(engine: Engine) -> bool:

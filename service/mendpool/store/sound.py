@@ -50,7 +50,7 @@ def quickly_sound(engine: Engine) -> None:
         return
     try:
         with steady_reading(engine) as connection:
-            cut = any(_is_cut(connection, table) for table in StoreTable.metadata.sorted_tables)
+            cut = any(is_cut(connection, table) for table in StoreTable.metadata.sorted_tables)
     except DBAPIError as error:
         if not tells_of_damage(error):
             raise
@@ -108,11 +108,11 @@ def _pages(connection: Connection) -> Iterator[Finding]:
         streamed = {"stream_results": True, "yield_per": 500}
         for page in connection.execute(select(table), execution_options=streamed).partitions():
             len(page)
-        if connection.dialect.name == "postgresql" and _is_cut(connection, table):
+        if connection.dialect.name == "postgresql" and is_cut(connection, table):
             yield Finding("database", f"rows of table {table.name} are missing", RESTORE)
 
 
-def _is_cut(connection: Connection, table: Table) -> bool:
+def is_cut(connection: Connection, table: Table) -> bool:
     """Count a PostgreSQL's table by its file and by its index, which are to agree.
 
     A file that was cut short is no fault to whoever reads it through: it has fewer rows.
