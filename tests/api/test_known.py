@@ -1,13 +1,17 @@
 """What the pool knows beyond one question: what fails on such sets, how long fixes hold."""
 
 import re
-from collections.abc import Iterator
+import threading
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor, as_completed
 from typing import Any
 
 import pytest
 
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.errors import TemporarilyImpossible
+from mendpool.core.evidence.tally import tally_of
 from mendpool.index import view
 from mendpool.usecases.tallied import Tallied
 
@@ -83,7 +87,7 @@ class TestFailing:
         assert found["by_month"][3] == 1
 
     def test_sets_like_mine(self, pool: Pool) -> None:
-        petrol = failing(pool, **PETROL, rated_kva="3.5")
+        petrol = failing(pool, **PETROL)
         assert [one["component"] for one in petrol["items"]] == ["carburettor"]
         assert petrol["narrowed_by"] == ["fuel", "excitation"]
         parts = {one["component"] for one in failing(pool, fuel="diesel")["items"]}
@@ -104,8 +108,8 @@ class TestFailing:
         ("query", "at"),
         [
             ("fuel=deisel", "/fuel"), ("excitation=x", "/excitation"), ("cooling=", "/cooling"),
-            ("rated_kva=big", "/rated_kva"), ("rated_kva=nan", "/rated_kva"),
-            ("rated_kva=-1", "/rated_kva"), ("colour=red", "/colour"),
+            # By size nothing is narrowed, so nobody may think it was.
+            ("rated_kva=3.5", "/rated_kva"), ("colour=red", "/colour"),
             ("fuel=diesel&fuel=petrol", "/fuel"),
         ],
     )  # fmt: skip
@@ -219,6 +223,24 @@ class TestALargePool:
         with pytest.raises(TemporarilyImpossible, match="ask again"):
             Tallied(at_once=2).now(place.learned, place.store)
 
+    def test_of_a_first_rush_one_waits_and_the_others_are_told_at_once(
+        self, fresh: Pool, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        place = fresh.service.place
+        for _ in range(3):
+            fresh.put(make_report())
+        monkeypatch.setattr("mendpool.usecases.tallied._WAIT_S", 60.0)
+        jobs: list[Callable[[], None]] = []
+        monkeypatch.setattr(place.learned, "do_apart", lambda _name, job: jobs.append(job))
+        tallied = Tallied(at_once=2)
+        with ThreadPoolExecutor(8) as threads:
+            asked = [threads.submit(tallied.now, place.learned, place.store) for _ in range(8)]
+            done = as_completed(asked, timeout=60)
+            for _ in range(7):
+                assert isinstance(next(done).exception(), TemporarilyImpossible)
+            jobs[0]()
+            assert next(done).result().tally.reports == 3
+
     def test_every_case_is_given_once_whatever_lies_where(
         self, fresh: Pool, monkeypatch: pytest.MonkeyPatch
     ) -> None:
@@ -234,3 +256,47 @@ class TestALargePool:
             fresh.client("alder").delete(f"/v1/reports/{report}")
         cases = [case for some in learned.held().view.all_cases() for case in some]
         assert sorted(case.id for case in cases) == sorted(kept)
+
+
+class TestASmallPool:
+    def test_who_comes_while_one_counts_gets_the_former_counts(
+        self, fresh: Pool, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        place = fresh.service.place
+        fresh.put(make_report())
+        tallied = Tallied()
+        former = tallied.now(place.learned, place.store)
+        fresh.put(make_report())
+        begun, go = threading.Event(), threading.Event()
+
+        def slowly(*given: Any) -> Any:
+            begun.set()
+            assert go.wait(60)
+            return tally_of(*given)
+
+        monkeypatch.setattr("mendpool.usecases.tallied.tally_of", slowly)
+        with ThreadPoolExecutor(1) as threads:
+            counting = threads.submit(tallied.now, place.learned, place.store)
+            assert begun.wait(60)
+            assert tallied.now(place.learned, place.store) is former
+            go.set()
+            assert counting.result(60).tally.reports == 2
+
+    def test_of_a_first_rush_one_counts(
+        self, fresh: Pool, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        place = fresh.service.place
+        fresh.put(make_report())
+        counted: list[int] = []
+
+        def noted(*given: Any) -> Any:
+            counted.append(1)
+            time.sleep(0.05)  # long enough that the others come
+            return tally_of(*given)
+
+        monkeypatch.setattr("mendpool.usecases.tallied.tally_of", noted)
+        tallied = Tallied()
+        with ThreadPoolExecutor(8) as threads:
+            asked = [threads.submit(tallied.now, place.learned, place.store) for _ in range(8)]
+            assert len({id(one.result(60)) for one in asked}) == 1
+        assert len(counted) == 1

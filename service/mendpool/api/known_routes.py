@@ -7,14 +7,12 @@ from starlette.responses import Response
 
 from mendpool.api.context import Asker, Running, known_parameters, signed_in
 from mendpool.api.replies import reply
-from mendpool.core.errors import Complaint, RefusedInput
 from mendpool.usecases import known
 
 router = APIRouter(prefix="/v1", tags=["known"])
 Code = Annotated[str | None, Query(max_length=60)]
 _FIX = ("component", "action")
-_PLATE = ("fuel", "excitation", "cooling", "rated_kva")
-_KVA_MOST = 5000.0
+_KIND = ("fuel", "excitation", "cooling")
 
 
 @router.get("/durability", dependencies=[Depends(signed_in), Depends(known_parameters(*_FIX))])
@@ -33,33 +31,20 @@ def durability(
     return reply(known.how_long(running.place, component, action))
 
 
-@router.get("/failing", dependencies=[Depends(signed_in), Depends(known_parameters(*_PLATE))])
+@router.get("/failing", dependencies=[Depends(signed_in), Depends(known_parameters(*_KIND))])
 def failing(
     running: Running,
     asker: Asker,
     fuel: Code = None,
     excitation: Code = None,
     cooling: Code = None,
-    rated_kva: Annotated[str | None, Query(max_length=20)] = None,
 ) -> Response:
     """Return what fails on sets like one, by all reports and as the catalogue expects it.
 
     `reports` of `people` tell of trouble with such sets, in `known` of them the fault is known,
     and of those are the `items`' shares; `by_month` counts repairs from January to December. A
-    report that does not say what the set is stays in. `narrowed_by` names what was gone by:
-    `rated_kva` is taken and not used, for no derived case has the size. As fresh as the
-    answers of `/v1/durability`.
+    report that does not say what the set is stays in. `narrowed_by` names what was gone by;
+    by size it is not, for no derived case has it. As fresh as the answers of `/v1/durability`.
     """
-    if rated_kva is not None:
-        _check_kva(rated_kva)
     plate = {"fuel": fuel, "excitation": excitation, "cooling": cooling}
     return reply(known.what_fails(running.place, plate))
-
-
-def _check_kva(given: str) -> None:
-    try:
-        fits = 0 < float(given) <= _KVA_MOST
-    except ValueError:
-        fits = False
-    if not fits:
-        raise RefusedInput([Complaint("/rated_kva", "a number above 0, at most 5000")])

@@ -4,7 +4,8 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from http import HTTPStatus
-from typing import Any
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -144,24 +145,46 @@ def problem(
     )
 
 
-def problem_of(error: MendpoolError) -> Response:
-    """Return the response an error of the core stands for."""
+class Told(NamedTuple):
+    """What a client is told of an error, however it is put.
+
+    Args:
+        kind: of problem.
+        detail: a sentence that may be shown; an error's own words may be meant for the log.
+        errors: what exactly was wrong where.
+        headers: that go along.
+    """
+
+    kind: Kind
+    detail: str
+    errors: Sequence[Complaint] = ()
+    headers: Mapping[str, str] = MappingProxyType({})
+
+
+def told_of(error: MendpoolError) -> Told:
+    """Return what a client is told of an error of the core."""
     if isinstance(error, Refusal):
-        return problem(error.kind, error.detail, error.errors, error.headers)
+        detail = error.detail or error.kind.detail
+        return Told(error.kind, detail, error.errors, error.headers)
     if isinstance(error, BadCursor):
-        return problem(KINDS["bad-cursor"], errors=error.errors)
+        kind = KINDS["bad-cursor"]
+        return Told(kind, kind.detail, error.errors)
     if isinstance(error, TooManyOf):
         # Waiting helps with a day's number only; the other is a refusal like any other.
         name, headers = ("refused", {}) if error.for_good else ("too-many", _WAIT)
-        return problem(KINDS[name], str(error), headers=headers)
+        return Told(KINDS[name], str(error) or KINDS[name].detail, headers=headers)
     if isinstance(error, RefusedInput):
-        return problem(KINDS["refused"], _in_a_sentence(error.errors), error.errors)
-    for kind, name in _NAMES:
-        if isinstance(error, kind):
-            headers = {"Retry-After": "2"} if name == "try-later" else {}
-            detail = str(error) if name == "try-later" else None
-            return problem(KINDS[name], detail or None, headers=headers)
-    return problem(KINDS["our-fault"])
+        return Told(KINDS["refused"], _in_a_sentence(error.errors), error.errors)
+    if isinstance(error, TemporarilyImpossible):
+        kind = KINDS["try-later"]
+        return Told(kind, str(error) or kind.detail, headers={"Retry-After": "2"})
+    kind = KINDS[next((name for of, name in _NAMES if isinstance(error, of)), "our-fault")]
+    return Told(kind, kind.detail)
+
+
+def problem_of(error: MendpoolError) -> Response:
+    """Return the response an error of the core stands for."""
+    return problem(*told_of(error))
 
 
 _NAMES: tuple[tuple[type[MendpoolError], str], ...] = (
@@ -169,7 +192,6 @@ _NAMES: tuple[tuple[type[MendpoolError], str], ...] = (
     (NotFound, "not-found"),
     (Conflict, "conflict"),
     (NotAllowed, "not-allowed"),
-    (TemporarilyImpossible, "try-later"),
 )
 
 _OF_STATUS = {

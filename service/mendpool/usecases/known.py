@@ -57,8 +57,7 @@ def what_fails(place: Workplace, plate: Mapping[str, str | float | None]) -> Bod
     """Return what fails on sets like one: the reports' counts beside the catalogue's guess.
 
     Args:
-        plate: `fuel`, `excitation` and `cooling`, each may be missing; `rated_kva` narrows
-            nothing, for no case knows it.
+        plate: `fuel`, `excitation` and `cooling`, each may be missing.
 
     Raises:
         RefusedInput: unknown codes.

@@ -4,6 +4,10 @@ In a pool of up to `AT_ONCE` reports they are those of the reports held at this 
 count so many takes less than a tenth of a second. In a larger one they are of the moment of the
 newest fit, or of the last withdrawal if that came later: whoever asks then has them made apart,
 and gets the former ones until they are. What was taken back is so in no count for long.
+
+One thread counts, whoever comes meanwhile gets the former counts. Where there are none yet,
+those who ask of a small pool wait for the one; of a large one a single request waits a while
+and the others are told at once to come again, so that a first rush holds no threads.
 """
 
 import threading
@@ -54,6 +58,7 @@ class Tallied:
         self._at_once = at_once
         self._kept: Counted | None = None
         self._counting = threading.Lock()
+        self._waiting = threading.Lock()
         self._made = threading.Event()
 
     def now(self, learned: Learned, store: "PoolStore") -> Counted:
@@ -67,16 +72,26 @@ class Tallied:
         if kept is not None and kept.mark == self._mark(held):
             return kept
         if len(held.view) <= self._at_once:
-            return self._count(held, store, rest_s=0)
+            return self._at_least_former(held, store)
         learned.do_apart(
             "count what failed", lambda: self._again(learned, store, rest_s=_REST_S)
         )
-        if self._kept is None:
-            self._made.wait(_WAIT_S)
+        if self._kept is None and self._waiting.acquire(blocking=False):
+            try:
+                self._made.wait(_WAIT_S)
+            finally:
+                self._waiting.release()
         if self._kept is None:
             says = "The reports are being counted for the first time; ask again in a moment."
             raise TemporarilyImpossible(says)
         return self._kept
+
+    def _at_least_former(self, held: Held, store: "PoolStore") -> Counted:
+        """Count, unless someone does: then the former counts, or his where there are none."""
+        kept = self._kept
+        if kept is not None and self._counting.locked():
+            return kept
+        return self._count(held, store, rest_s=0)
 
     def _mark(self, held: Held) -> Mark:
         if len(held.view) <= self._at_once:
@@ -89,10 +104,11 @@ class Tallied:
             self._count(held, store, rest_s)
 
     def _count(self, held: Held, store: "PoolStore", rest_s: float) -> Counted:
-        # One at a time: who waited finds what the other made.
+        before = self._kept
+        # One at a time: who waited takes what the other made.
         with self._counting:
             mark, kept = self._mark(held), self._kept
-            if kept is not None and kept.mark == mark:
+            if kept is not None and (kept.mark == mark or kept is not before):
                 return kept
             protections = held.engine.catalogue.sets.protections
             cases = _resting(held.view.all_cases(), held.vouched, rest_s)

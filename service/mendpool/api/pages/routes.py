@@ -1,6 +1,5 @@
 """Routes of the forms: each reads a form, does what a route of `/v1` does, and draws a page."""
 
-import json
 from collections.abc import Callable, Mapping
 from typing import Annotated, Any
 
@@ -16,7 +15,7 @@ from mendpool.api.pages.form import Form, read_form
 from mendpool.api.pages.reporting import ROWS, report_of, struck
 from mendpool.api.pages.texts import Texts, languages
 from mendpool.api.pages.who import Visitor, enter, leave, visitor_of, within_rate
-from mendpool.api.problems import Refusal, problem_of
+from mendpool.api.problems import Refusal, told_of
 from mendpool.api.report_routes import within_the_day
 from mendpool.core.catalogue.typed import typed
 from mendpool.core.errors import MendpoolError, RefusedInput
@@ -53,17 +52,16 @@ def shown(request: Request, make: Page) -> Response:
     try:
         return make(texts)
     except MendpoolError as error:
-        problem = problem_of(error)
-        if problem.status_code == 401:
-            return RedirectResponse(_SIGN_IN, 303)
         # Only what a client of `/v1` is told: an error's own words may be meant for the log.
-        told = json.loads(bytes(problem.body))
+        told = told_of(error)
+        if told.kind.status == 401:
+            return RedirectResponse(_SIGN_IN, 303)
         page = draw.drawn(
-            texts, "said", problem.status_code,
-            title=texts.t("plain.trouble"), says=told["detail"], more=told["title"],
+            texts, "said", told.kind.status,
+            title=texts.t("plain.trouble"), says=told.detail, more=told.kind.title,
         )  # fmt: skip
-        if "retry-after" in problem.headers:
-            page.headers["Retry-After"] = problem.headers["retry-after"]
+        if "Retry-After" in told.headers:
+            page.headers["Retry-After"] = told.headers["Retry-After"]
         return page
 
 
