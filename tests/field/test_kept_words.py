@@ -6,10 +6,11 @@ from typing import Any
 
 import pytest
 
-from mendpool_field.kept_words import put_back, share_words
+from mendpool.core.record.correction import WORDS_MAX
+from mendpool_field.kept_words import is_told, put_back, share_words
 
 from tests.field.conftest import Run
-from tests.field.fake_pool import FakePool, problem
+from tests.field.fake_pool import Call, FakePool, Reply, problem
 from tests.field.samples import REPAIR
 from tests.field.walking import lines
 
@@ -83,3 +84,46 @@ def test_a_pool_that_does_not_take_them_keeps_no_report(
     pool.instead = lambda _: None
     assert joined("sync", "--send-only").exit_code == 0
     assert pool.words == {"zimbelring"}
+
+
+def many(count: int) -> list[str]:
+    return [f"zimbel{a}{b}" for a in "abcdefghijkl" for b in "abcdefghijkl"][:count]
+
+
+def parts(pool: FakePool) -> list[int]:
+    told = [c for c in pool.calls if "corrections" in c.path and c.method != "DELETE"]
+    return [len(call.json["words"]) for call in told]
+
+
+def test_more_than_the_pool_takes_at_once_are_shared_in_parts(
+    joined: Run, pool: FakePool, home: Path
+) -> None:
+    words = many(WORDS_MAX * 2 + 20)
+    for word in words:
+        put_back(home, word)
+    assert kept(joined, "--share")["shared"] == words
+    assert parts(pool) == [WORDS_MAX, WORDS_MAX, 20]
+    assert pool.words == set(words)
+    assert is_told(home)
+
+
+def test_parts_that_were_taken_are_not_told_again(
+    joined: Run, pool: FakePool, home: Path
+) -> None:
+    words = many(WORDS_MAX + 10)
+    for word in words:
+        put_back(home, word)
+
+    def once(call: Call) -> Reply | None:
+        wanted = "corrections" in call.path and len(call.json["words"]) < WORDS_MAX
+        return problem(503, "Not now") if wanted else None
+
+    pool.instead = once
+    assert joined("kept-words", "--share").exit_code == 0
+    assert pool.words == set(words[:WORDS_MAX])
+    assert not is_told(home)
+    pool.instead = lambda _: None
+    pool.calls.clear()
+    assert joined("sync", "--send-only").exit_code == 0
+    assert parts(pool) == [10]
+    assert pool.words == set(words)
