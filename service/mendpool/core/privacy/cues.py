@@ -37,7 +37,7 @@ BEFORE = _words(
 BEFORE_TWO = frozenset({
     "spoke to", "speak to", "talk to", "talked to", "spoke with", "ask for", "asked for",
     "belongs to", "belonging to", "owned by", "owner is", "name is", "names is", "care of",
-    "lent to", "gave it", "in law",
+    "lent to", "gave it", "in law", "hey its", "hey it", "hi its", "hi it", "hello its",
     "sold to", "borrowed from", "borrowed off", "bought off", "attention of",
 })  # fmt: skip
 
@@ -64,6 +64,35 @@ AFTER_TWO = frozenset({
     "came round", "came around", "came over", "came out", "came by", "came back", "came to",
     "drove over", "drove out", "who owns", "who lives", "who runs", "who fixes",
 })  # fmt: skip
+
+DOES = _words(
+    "drove lent brought helped bought tried borrowed diagnosed figured guessed noticed spotted "
+    "mentioned offered agreed"
+)
+"""What people do and things don't: an unknown word before it opens the sentence as a name."""
+
+DOES_TO = _words(
+    "pulled checked cleaned swapped replaced fitted rebuilt rewound rewired serviced welded "
+    "soldered towed repaired changed adjusted took found opened stripped"
+)
+DONE_TO = _words("the it his her mine my our a an both all them one everything")
+"""Behind one of those they show that somebody did it: "Endplay checked at" is no person."""
+
+DOES_TWO = frozenset({
+    "had the", "had one", "had his", "had her", "had mine", "did the", "did it", "did mine",
+    "did his", "did her", "did our", "did all", "gave me", "gave us", "got me", "got us",
+    "got his", "got her", "took his", "took her", "took mine", "took me", "went over",
+    "went round", "next door", "from next", "and i", "and me",
+})  # fmt: skip
+
+WHERE = _words("down up over across at from in")
+WHERE_PEOPLE_ARE = _words(
+    "road lane street track hill valley way garage depot counter store shop mill co-op coop "
+    "dealer dealers pub yard farm house village station workshop office clinic school church "
+    "market bakery"
+)
+"""Behind "down the" or "at the" they say of an unknown word before that it is somebody."""
+
 
 OPENERS = _words(
     "and but as then so what because cos when until if where while since old though"
@@ -96,9 +125,21 @@ ALSO_NAMES = _words(
 )
 """Ordinary words that are also given to people: names only beside a cue, with a capital."""
 
+TIMES = _words(
+    "monday tuesday wednesday thursday friday saturday sunday january february march april may "
+    "june july august september october november december"
+)
+"""With a capital, and no surname."""
+
+MONTHS = _words("april may june august")
+"""Behind "from" or "by" they are the month, though people have them too."""
+
 ROADS = _words("road rd street lane avenue ave crescent highway hwy boulevard blvd")
 
-MAYBE_ROADS = _words("close drive way court square terrace place st row walk")
+MAYBE_ROADS = _words(
+    "close drive way court square terrace place st row walk track grove gardens mews parade "
+    "trail esplanade"
+)
 """Roads only where both they and the words before have capitals."""
 
 PLACES = ROADS | _words(

@@ -17,18 +17,29 @@ _MODEL = re.compile(
 )
 _ABBREVIATED = 5
 _SURNAMES = 2
+_LOUD_LETTERS = 4
 
 
 def names(text: str, tokens: Sequence[Token], trade: Collection[str]) -> Iterator[Found]:
     """Give the names of people, each as one run with its surname and initials."""
     reader = _Reader(text, tokens, trade)
+    left: list[int] = []
+    told: set[str] = set()
     at = 0
     while at < len(tokens):
         if reader.is_name(at):
             first, last = reader.run(at)
             yield tokens[first].start, reader.end(last), "name"
+            told.update(plain(t.low) for t in tokens[first : last + 1] if t.strange)
             at = last
+        elif tokens[at].strange:
+            left.append(at)
         at += 1
+    # Whoever was named once is so wherever else the word has a capital.
+    for again in left if told else ():
+        token = tokens[again]
+        if token.text[0].isupper() and plain(token.low) in told:
+            yield token.start, reader.end(again), "name"
 
 
 class _Reader:
@@ -57,10 +68,25 @@ class _Reader:
         titled = self._back(at, 1) in cues.SURE_TITLES | cues.TITLES | cues.CLOSE_KIN
         while self._forth(last, 1) and (
             self._joins(last + 1)
+            or (last == at and self._is_surname(last + 1))
             or (titled and last - at < _SURNAMES and self._tokens[last + 1].strange)
+            or (last - at < _SURNAMES and self._both_loud(last))
         ):
             last += 1
         return first, last
+
+    def _is_surname(self, at: int) -> bool:
+        """Say whether an ordinary word right behind a first name is a surname."""
+        token, first = self._tokens[at], self._tokens[at - 1]
+        if not (token.capital and first.capital and first.strange) or token.opens:
+            return False
+        known = plain(token.low)
+        return known not in self._trade and not cues.is_cue(known) and known not in cues.TIMES
+
+    def _both_loud(self, at: int) -> bool:
+        """Say whether this word and the next are in capitals only, the next one unknown."""
+        one, next_ = self._tokens[at], self._tokens[at + 1]
+        return one.strange and next_.strange and one.text.isupper() and next_.text.isupper()
 
     def end(self, last: int) -> int:
         """Return where the name ends; "'s" is no part of it."""
@@ -79,7 +105,11 @@ class _Reader:
             return True
         if token.capital and self._with_another(at):
             return True
+        if self._loud_pair(at):
+            return True
         if self._sure_cue(at) or self._owns(at, token):
+            return True
+        if token.opens and token.text[0].isupper() and self._does(at):
             return True
         return (token.capital or token.opens or self._has_room(at)) and self._cue_after(at)
 
@@ -96,12 +126,16 @@ class _Reader:
             return False
         if self._back(at, 1) in cues.CLOSE_KIN or self._owns(at, token):
             return True
+        if token.low in cues.MONTHS and self._back(at, 1) in cues.BEFORE_CAPITAL:
+            return self._cue_after(at)
         return self._cue_after(at) or (self._sure_cue(at) and not self._thing_next(at))
 
     def _sure_cue(self, at: int) -> bool:
         one, two, three = (self._back(at, n) for n in (1, 2, 3))
         pair = f"{two} {one}"
-        capital = self._tokens[at].capital
+        token = self._tokens[at]
+        # In a text of capitals a name of some length is all there is to go by.
+        capital = token.capital or (token.text.isupper() and len(token.text) > _ABBREVIATED)
         if one in cues.CLOSE_KIN or one in cues.BEFORE or pair in cues.BEFORE_TWO:
             return True
         if capital and (one in cues.BEFORE_CAPITAL or pair in cues.BEFORE_CAPITAL_TWO):
@@ -115,6 +149,24 @@ class _Reader:
     def _cue_after(self, at: int) -> bool:
         one, two = self._forth(at, 1), self._forth(at, 2)
         return one in cues.AFTER or f"{one} {two}" in cues.AFTER_TWO
+
+    def _loud_pair(self, at: int) -> bool:
+        """Say whether it is "ALMA QUIST" in a text of capitals: two unknown words together."""
+        if not self._forth(at, 1) or not self._both_loud(at):
+            return False
+        pair = (self._tokens[at].text, self._tokens[at + 1].text)
+        return all(len(word) >= _LOUD_LETTERS and word.isalpha() for word in pair)
+
+    def _does(self, at: int) -> bool:
+        """Say whether what follows is said of people only, or tells who it is."""
+        one, two = self._forth(at, 1), self._forth(at, 2)
+        if one in cues.DOES_TO and two in cues.DONE_TO:
+            return True
+        if one in cues.DOES or f"{one} {two}" in cues.DOES_TWO:
+            return True
+        if one in cues.WHERE and two == "the":
+            return self._forth(at, 3) in cues.WHERE_PEOPLE_ARE
+        return one == "the" and two in cues.ROLES
 
     def _owns(self, at: int, token: Token) -> bool:
         possessive = token.low.endswith(("'s", "’s"))

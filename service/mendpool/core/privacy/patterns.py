@@ -74,6 +74,12 @@ _PLATE = re.compile(
     + r"(?!\w)",
     re.IGNORECASE,
 )
+_VEHICLE = re.compile(
+    # The shape alone is too little: "IP54 AVR" has it.
+    r"(?<!\w)(?:towed|towing|parked|car|van|ute|truck|bakkie|lorry|pick-?up|trailer|tractor|"
+    r"quad)\b[^.\n]{0,30}?(?<!\w)(?P<value>(?-i:[A-Z]{2}\d{2} ?[A-Z]{3}))(?!\w)",
+    re.IGNORECASE,
+)
 _CALLED_NUMBER = re.compile(
     # Four figures at least: these words alone may mean something else.
     r"(?<!\w)(?:till|paybill|pay bill|policy|membership|sort code|iban|ser\.|invoice|docket|"
@@ -81,7 +87,8 @@ _CALLED_NUMBER = re.compile(
     r"(?P<value>(?=[a-z]{0,4}[/-]?\d[\d/ -]{3})[a-z0-9][a-z0-9/-]{3,23})(?!\w)"
     r"|(?<!\w)(?:account|acct|a/c|national id|nin|bsb|imei|passport)(?: (?:no|number)\b\.?)?"
     r"[ :#.]{1,3}(?:is )?(?P<own>(?=[a-z]{0,4}[/-]?\d[\d/ -]{2})[a-z0-9][a-z0-9/-]{1,23}"
-    r"(?: \d{3,8}(?!\w)){0,3}(?: [a-z] \d{1,3})?)(?!\w)"
+    r"(?:(?: \d{3,8}(?!\w)){1,3}(?: \d{2}(?!\w| ?(?:[vahw%°]|k\w|mm|rpm|psi|bar)\b))?)?"
+    r"(?: [a-z] \d{1,3})?)(?!\w)"
     r"|(?<!\w)serial(?: (?:no|number)\b\.?)?[ :#]{1,3}(?:is )?(?P<made>[a-z]{1,4} \d{4,12})"
     r"(?!\w)"
     r"|(?<!\w)ser\.? (?:no|number)\b\.?[ :#]{0,2}(?:is )?"
@@ -151,6 +158,14 @@ def own_numbers(text: str, known: Known) -> Iterator[Found]:
         yield *match.span(match.lastgroup or 0), "number"
     for match in _OWN_NUMBER.finditer(text):
         yield *match.span("value"), "number"
+    yield from _plates(text, known)
+
+
+def _plates(text: str, known: Known) -> Iterator[Found]:
+    for match in _VEHICLE.finditer(text):
+        start, end = match.span("value")
+        if not known.has(text[end - 3 : end].lower()):
+            yield start, end, "number"
     for match in _PLATE.finditer(text):
         start, end = match.span("value")
         # "plate KLT 4471 on the trailer": the word behind a plate is none of its letters.

@@ -20,7 +20,10 @@ _BOXED = re.compile(
     r"(?: \d[a-z]{2})?(?!\w)",
     re.IGNORECASE,
 )
-_HOUSE = re.compile(r"(?<![\w.,/-])\d{1,5}[a-z]?,? $", re.IGNORECASE)
+_HOUSE = re.compile(
+    r"(?<![\w.,/-])(?:(?:lot|no\.?|number|unit|flat) )?\d{1,5}[a-z]?,? $", re.IGNORECASE
+)
+_HOUSE_MOST = 15
 _LONGEST_NAME = 3
 _SHORTEST_LOW = 4
 
@@ -34,22 +37,33 @@ def boxes(text: str) -> Iterator[Found]:
 def places(text: str, tokens: Sequence[Token]) -> Iterator[Found]:
     """Give the roads and places that are named, with the number of the house if there."""
     for at, token in enumerate(tokens):
-        first = at
         named = token.low in PLACES or token.low in MAYBE_ROADS
         if not (named or token.low in PLACE_FIRST) or _goes_on(tokens, at):
             continue
-        if named:
-            while at - first < _LONGEST_NAME and _names(tokens, first - 1, at):
-                first -= 1
-            first = _numbered(text, tokens, at, first)
+        first = _begins(text, tokens, at) if named else at
         if first < at:
-            house = _HOUSE.search(text, max(0, tokens[first].start - 8), tokens[first].start)
+            house = _house(text, tokens[first].start)
             if house:
                 yield house.start(), token.end, "address"
             # Again without: what stood before may be spoken for, such as a plot by number.
             yield tokens[first].start, token.end, "address"
-        elif token.low in PLACE_FIRST and _is_named(tokens, at + 1):
-            yield token.start, tokens[at + 1].end, "address"
+        elif token.low in PLACE_FIRST and (words := _named_by(tokens, at + 1)):
+            yield token.start, tokens[at + words].end, "address"
+
+
+def _begins(text: str, tokens: Sequence[Token], at: int) -> int:
+    """Return the first word of the road or place that ends at `at`; itself where it is none."""
+    first = at
+    while at - first < _LONGEST_NAME and _names(tokens, first - 1, at):
+        first -= 1
+    if first == at and _is_housed(text, tokens, at):
+        return at - 1
+    return _numbered(text, tokens, at, first)
+
+
+def _house(text: str, start: int) -> re.Match[str] | None:
+    """Return the number of a house that stands right before."""
+    return _HOUSE.search(text, max(0, start - _HOUSE_MOST), start)
 
 
 def _goes_on(tokens: Sequence[Token], at: int) -> bool:
@@ -82,12 +96,30 @@ def _numbered(text: str, tokens: Sequence[Token], at: int, first: int) -> int:
         if word in NOT_NAMES or word in NOT_STREETS:
             return first
         start = tokens[at - back].start
-        if _HOUSE.search(text, max(0, start - 8), start):
+        if _house(text, start):
             return at - back
     return first
 
 
-def _is_named(tokens: Sequence[Token], at: int) -> bool:
-    if at >= len(tokens) or not tokens[at].follows:
+def _is_housed(text: str, tokens: Sequence[Token], at: int) -> bool:
+    """Say whether an unknown word stands between a number and what may be a road.
+
+    So it is in capitals and in lower case, where the road itself tells nothing: "12 OAKMERE
+    DRIVE" is one, "2 BELT DRIVE" is none.
+    """
+    if at < 1 or not tokens[at].follows or tokens[at].low not in MAYBE_ROADS:
         return False
-    return tokens[at].capital and tokens[at].strange
+    word = tokens[at - 1]
+    long = len(word.low) >= _SHORTEST_LOW
+    return word.strange and long and _house(text, word.start) is not None
+
+
+def _named_by(tokens: Sequence[Token], at: int) -> int:
+    """Return how many words from `at` name a place, the last of them unknown; 0 if none."""
+    for words in (1, 2):
+        one = at + words - 1
+        if one >= len(tokens) or not tokens[one].follows or not tokens[one].capital:
+            return 0
+        if tokens[one].strange:
+            return words
+    return 0

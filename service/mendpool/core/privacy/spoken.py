@@ -39,7 +39,7 @@ _FEWEST_SPELLED = 2
 """Words among them, at least: "triple 5 triple 5" has no more."""
 _SURE = 9
 _CUE = re.compile(
-    r"(?<!\w)(?:call|ring|phone|tel|mob|mobile|cell|text|number|whatsapp|dial|reach|numéro|"
+    r"(?<!\w)(?:call|ring|phone|ph|fone|tel|mob|mobile|cell|text|txt|msg|number|whatsapp|dial|reach|numéro|"
     r"número|nummer|simu|llama|appelez)(?!\w)",
     re.IGNORECASE,
 )
