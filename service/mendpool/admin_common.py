@@ -1,6 +1,9 @@
 """What the operator's commands share: errors as sentences, the clock, the open pool."""
 
 import os
+import shutil
+import sys
+import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -19,6 +22,7 @@ from mendpool.store.schema import schema_state
 from mendpool.store.values import FOREIGN_PSEUDONYM, Member
 
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
+_NARROWEST, _WIDEST = 30, 100
 FAULT, USAGE, REFUSED, FAILED, INTERRUPTED = 1, 2, 3, 5, 130
 
 
@@ -42,9 +46,33 @@ def plainly() -> Iterator[None]:
         stop(str(error) or "that can't be done", FAILED)
 
 
+def say(text: str, *, err: bool = False, first: str = "") -> None:
+    """Print a sentence, wrapped to the terminal; a pipe gets it in one line.
+
+    A word is never cut, so that a code, a path or an id can be taken as it stands.
+
+    Args:
+        first: leads the first line; the others begin as far in, with room for a list's.
+    """
+    stream = sys.stderr if err else sys.stdout
+    for line in text.split("\n"):
+        told = first + line
+        if stream.isatty() or "COLUMNS" in os.environ:
+            wide = max(_NARROWEST, min(_WIDEST, shutil.get_terminal_size().columns))
+            told = textwrap.fill(
+                line,
+                wide,
+                initial_indent=first,
+                subsequent_indent=" " * len(first) or "  ",
+                break_long_words=False,
+                break_on_hyphens=False,
+            )
+        typer.echo(told, err=err)
+
+
 def stop(says: str, code: int) -> NoReturn:
     """Say why it ends, and end with an exit code."""
-    typer.echo(says, err=True)
+    say(says, err=True)
     raise typer.Exit(code)
 
 

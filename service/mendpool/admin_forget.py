@@ -14,6 +14,7 @@ from mendpool.admin_common import (
     now,
     opened_pool,
     plainly,
+    say,
     stop,
     unknown,
 )
@@ -30,7 +31,7 @@ def forget(name: Name, yes: Yes = False, as_json: Json = False) -> None:
         if name not in {member.name for member in members_of(store)}:
             raise unknown(name)
         if not yes and not _agreed(name):
-            typer.echo("Nothing was erased.", err=True)
+            say("Nothing was erased.", err=True)
             return
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         from mendpool.main import open_place, open_snapshots
@@ -46,10 +47,8 @@ def forget(name: Name, yes: Yes = False, as_json: Json = False) -> None:
         if as_json:
             typer.echo(json.dumps({"erased": erased}))
             return
-        typer.echo(
-            f"{erased} reports erased, and the name. Copies drop them at their next sync;"
-        )
-        typer.echo("older backups, and copies that never sync, keep them.")
+        say(f"{erased} reports erased, and the name. Copies drop them at their next sync;")
+        say("older backups, and copies that never sync, keep them.")
 
 
 def _agreed(name: str) -> bool:

@@ -13,7 +13,17 @@ import typer
 from sqlalchemy import Engine
 from sqlalchemy.engine import make_url
 
-from mendpool.admin_common import FAILED, REFUSED, USAGE, Json, now, opened_pool, plainly, stop
+from mendpool.admin_common import (
+    FAILED,
+    REFUSED,
+    USAGE,
+    Json,
+    now,
+    opened_pool,
+    plainly,
+    say,
+    stop,
+)
 from mendpool.core.errors import MendpoolError
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
@@ -44,8 +54,8 @@ def backup(
         if as_json:
             typer.echo(json.dumps(asdict(made)))
             return
-        typer.echo(f"{file} holds {made.rows['report']} reports, {made.last} changes; whole.")
-        typer.echo(f"Its content: {made.sha256}")
+        say(f"{file} holds {made.rows['report']} reports, {made.last} changes; whole.")
+        say(f"Its content: {made.sha256}")
 
 
 def restore(
@@ -92,18 +102,18 @@ def restore(
         if as_json:
             typer.echo(json.dumps(asdict(done)))
             return
-        typer.echo(
+        say(
             f"Restored {done.backup.rows['report']} reports; "
             f"{done.withdrawn_again} taken back again."
         )
         if not done.before_known or not done.before_there:
-            typer.echo(
+            say(
                 "No pool could be asked whom it shut out, and what was taken back, since the "
                 f"{'newest file' if since else 'backup'}. Before you serve it, shut them out "
                 "again: mendpool pool member revoke NAME. Then ask your members what they took "
                 "back: mendpool withdraw ID, by them or a steward."
             )
-        typer.echo("Next: mendpool pool check, then mendpool pool serve")
+        say("Next: mendpool pool check, then mendpool pool serve")
 
 
 def check(
@@ -131,7 +141,7 @@ def check(
             with opened_pool(settings) as store:
                 if not quick and store.report_count() > _MANY:
                     says = "Reading every word again takes minutes; --quick leaves that out."
-                    typer.echo(says, err=True)
+                    say(says, err=True)
                 place = sleeping_place(settings)
             folder = index_folder(settings, place.catalogue, place.store)
             found = list(pool_findings(place, folder, quick=quick))
@@ -156,11 +166,9 @@ def privacy(as_json: Json = False) -> None:
             held, coarse, leaving = (
                 _figure(s, name) for s in (hidden.held, hidden.coarse, hidden.leaving)
             )
-            typer.echo(f"{says}: held {held}, coarse {coarse}, leaving {leaving}")
-        typer.echo("held: what a neighbour may know (make, model, size, hours, region, month).")
-        typer.echo(
-            "coarse: class of set and year. leaving: what a parcel takes, 3 people least."
-        )
+            say(f"{says}: held {held}, coarse {coarse}, leaving {leaving}")
+        say("held: what a neighbour may know (make, model, size, hours, region, month).")
+        say("coarse: class of set and year. leaving: what a parcel takes, 3 people least.")
 
 
 _MEASURES = (
@@ -224,7 +232,7 @@ def _say(found: "list[Finding]", *, as_json: bool) -> None:
         typer.echo(json.dumps({"well": not found, "findings": [asdict(f) for f in found]}))
         return
     for finding in found:
-        typer.echo(f"{finding.part}: {finding.says}")
-        typer.echo(f"  {finding.todo}")
+        say(f"{finding.part}: {finding.says}")
+        say(finding.todo, first="  ")
     if not found:
-        typer.echo("All is well.")
+        say("All is well.")

@@ -13,6 +13,7 @@ from mendpool.admin_common import (
     now,
     opened_pool,
     plainly,
+    say,
     stop,
     unknown,
 )
@@ -97,7 +98,7 @@ def revoke(name: str, as_json: Json = False) -> None:
         if as_json:
             typer.echo(json.dumps({"member": gone.name, "revoked": True}))
         else:
-            typer.echo(f"{gone.name}'s token no longer works.")
+            say(f"{gone.name}'s token no longer works.")
 
 
 @app.command("code")
@@ -135,7 +136,7 @@ def list_(as_json: Json = False) -> None:
                 continue
             used = f"last seen {told['last_used']}" if told["last_used"] else "never seen"
             ends = f"until {told['expires']}" if told["expires"] else "for good"
-            typer.echo(f"{found.name}: {found.role}, {told['state']}, {ends}, {used}")
+            say(f"{found.name}: {found.role}, {told['state']}, {ends}, {used}")
         for waiting in store.list_invitations():
             if waiting.used is not None or waiting.expires <= at:
                 continue
@@ -145,7 +146,7 @@ def list_(as_json: Json = False) -> None:
             else:
                 ends = _day(waiting.expires) or ""
                 says = "has a code for a phone" if waiting.of_member else "member, invited"
-                typer.echo(f"{waiting.name}: {says}, until {ends}")
+                say(f"{waiting.name}: {says}, until {ends}")
 
 
 def invite(
@@ -200,9 +201,9 @@ def _show_code(
     if as_json:
         typer.echo(json.dumps({**_invited(made.invitation), "code": made.code}))
         return
-    typer.echo(f"{what}, good once, until {_day(made.invitation.expires)}. {warned}")
-    typer.echo(made.code)
-    typer.echo(then)
+    say(f"{what}, good once, until {_day(made.invitation.expires)}. {warned}")
+    say(made.code)
+    say(then)
 
 
 def _show(new: NewMember, says: str, *, as_json: bool) -> None:
@@ -218,8 +219,8 @@ def _show(new: NewMember, says: str, *, as_json: bool) -> None:
         typer.echo(json.dumps(told))
         return
     ends = "for good" if member.expires is None else f"until {_day(member.expires)}"
-    typer.echo(f"{says} The token is good {ends} and is shown only now:")
-    typer.echo(new.token)
+    say(f"{says} The token is good {ends} and is shown only now:")
+    say(new.token)
 
 
 def _told(member: Member, at: datetime) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from mendpool.admin_common import (
     now,
     opened_pool,
     plainly,
+    say,
     stop,
 )
 from mendpool.core.errors import Conflict, NotAllowed, NotFound
@@ -97,7 +98,7 @@ def review(
         if as_json:
             typer.echo(json.dumps({"report": str(report), "came": came, "by": name}))
         else:
-            typer.echo(f"{report} is {came}; {name}'s reason is in the trail.")
+            say(f"{report} is {came}; {name}'s reason is in the trail.")
 
 
 def _do(settings: Settings, act: Act, report: UUID, steward: "Member", reason: str) -> None:
@@ -126,7 +127,7 @@ def _list(
     held = store.report_count()
     if held > most:
         says = f"Looking at the newest {most:,} of {held:,} reports; --newest N looks further."
-        typer.echo(says, err=True)
+        say(says, err=True)
     found = flagged(store, catalogue, everything=everything, newest=most)
     for one in found:
         if as_json:
@@ -138,13 +139,13 @@ def _list(
             }
             typer.echo(json.dumps(told))
             continue
-        typer.echo(f"{one.report}  {one.member}  {one.received:%Y-%m-%d}")
+        say(f"{one.report}  {one.member}  {one.received:%Y-%m-%d}")
         for why in one.why:
-            typer.echo(f"  {why.code}: {why.says}")
+            say(f"{why.code}: {why.says}", first="  ")
     if not as_json:
         count = len(found)
         says = f"{count} to look at: --withdraw ID or --keep ID, with --reason and --as."
-        typer.echo(says if count else "Nothing to look at.")
+        say(says if count else "Nothing to look at.")
 
 
 def _words(settings: Settings, store: "PoolStore", *, everything: bool, as_json: bool) -> None:
@@ -155,25 +156,28 @@ def _words(settings: Settings, store: "PoolStore", *, everything: bool, as_json:
     found = words_to_look_at(store, catalogue, everything=everything)
     for one in found:
         people = "1 person" if one.people == 1 else f"{one.people} people"
-        typer.echo(json.dumps(asdict(one)) if as_json else f"{one.word} ({one.kind}): {people}")
+        if as_json:
+            typer.echo(json.dumps(asdict(one)))
+        else:
+            say(f"{one.word} ({one.kind}): {people}")
     if not as_json:
         says = (
             "The trade's go into the catalogue's words; --drop WORD erases what names anyone."
         )
-        typer.echo(says if found else "No word was put back.")
+        say(says if found else "No word was put back.")
 
 
 def _drop(store: "PoolStore", word: str) -> None:
     if not store.erase_correction(word.lower()):
         raise Conflict(f"Nobody put “{word}” back; see `mendpool pool review --words`.")
     store.erase_remnants()
-    typer.echo(f"“{word}” is erased here. Older backups keep it.")
+    say(f"“{word}” is erased here. Older backups keep it.")
 
 
 def _trail(store: "PoolStore", *, as_json: bool) -> None:
     judged = store.judgements()
     if not judged and not as_json:
-        typer.echo("Nothing was judged yet.")
+        say("Nothing was judged yet.")
     for line in judged:
         at = line.at.strftime("%Y-%m-%dT%H:%M:%SZ")
         if as_json:
@@ -187,7 +191,7 @@ def _trail(store: "PoolStore", *, as_json: bool) -> None:
             typer.echo(json.dumps(told))
         else:
             why = line.reason or "no reason given"
-            typer.echo(f"{at}: {line.report_id} {line.came} by {line.name}, {why}")
+            say(f"{at}: {line.report_id} {line.came} by {line.name}, {why}")
 
 
 def _uuid(typed: str) -> UUID:

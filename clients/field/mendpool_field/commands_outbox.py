@@ -63,7 +63,8 @@ def outbox(
         "waiting_why": why,
     }
     lines = [line for entry in entries for line in _lines(entry, aside)]
-    lines += [f"damaged: {path}: {box.why_unread(path)}" for path in unread]
+    for path in unread:
+        lines += para(f"damaged: {path}: {box.why_unread(path)}", console.width())
     if why is not None:
         lines += para(why, console.width())
     if waits:
