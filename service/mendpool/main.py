@@ -21,6 +21,7 @@ from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.files import packaged_catalogue
 from mendpool.core.diagnosis.derive import derived_version
 from mendpool.core.diagnosis.engine import Engine
+from mendpool.core.privacy.language import language_of
 from mendpool.core.privacy.scrub import scrub_record
 from mendpool.core.text.reader import trade_words
 from mendpool.index.folder import Folder
@@ -164,10 +165,10 @@ def case_maker(cache_dir: Path) -> Callable[[Sequence[StaleCase]], Made]:
 def scrubber(catalogue: Catalogue, region: str | None = None) -> Scrubber:
     """Return what takes names out of a report, by the catalogue's own words."""
     trade = trade_words(catalogue)
-    ordinary = catalogue.nobodys_words
+    ordinary, language = catalogue.nobodys_words, language_of(catalogue.scrub_words)
 
     def scrub(body: dict[str, Any]) -> tuple[dict[str, Any], dict[str, int]]:
-        return scrub_record(body, trade, ordinary, region)
+        return scrub_record(body, trade, ordinary, language, region)
 
     return scrub
 

@@ -13,6 +13,7 @@ from mendpool.usecases import corrections
 from mendpool.usecases.follow_up import forget_member
 
 from tests.api.pools import START, Pool
+from tests.core.scrub_words import language
 from tests.factories import make_report
 
 ROUTE = "/v1/corrections"
@@ -162,5 +163,7 @@ def test_the_kinds_are_those_that_the_scrubber_takes_out() -> None:
         "Tovrin Halden, ring +44 20 7946 0123 or mend@barn.example, see www.barn.example,"
         " 14 Mill Lane, 51.5074, -0.1278, @mender, account no. 00712345, on 3 March 2025"
     )
-    found = scrub.scrub(text, frozenset(), frozenset({"ring", "or", "see", "on", "no"}))
+    found = scrub.scrub(
+        text, frozenset(), frozenset({"ring", "or", "see", "on", "no"}), language()
+    )
     assert set(found.removed) == set(KINDS)

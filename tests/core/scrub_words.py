@@ -3,6 +3,7 @@
 from functools import cache
 
 from mendpool.core.catalogue.files import packaged_catalogue
+from mendpool.core.privacy.language import Language, language_of
 from mendpool.core.text import reader
 
 
@@ -14,3 +15,8 @@ def trade_words() -> frozenset[str]:
 @cache
 def ordinary_words() -> frozenset[str]:
     return packaged_catalogue().nobodys_words
+
+
+@cache
+def language() -> Language:
+    return language_of(packaged_catalogue().scrub_words)

@@ -72,3 +72,20 @@ def test_a_word_that_no_report_could_hold_is_refused(word: str) -> None:
     texts = {**packaged_texts(), "name-nobody.yaml": f"tools-and-parts: [{word}]"}
     with pytest.raises(CatalogueError, match=r"name-nobody\.yaml: tools-and-parts: .*one word"):
         load_catalogue(texts)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "told"),
+    [
+        ("sides: [north,", "sides: [North,", "sides.0.*lower case"),
+        ("times: {double: 2", "times: {double: 1", "times.double"),
+        ("\ngerman: [", "\ngermans: [", "german"),
+        ("points: [point,", "points: [a point,", "points.0.*one word"),
+    ],
+)
+def test_a_fault_in_the_words_of_languages_is_named(before: str, after: str, told: str) -> None:
+    whole = packaged_texts()
+    assert before in whole["scrub-words.yaml"]
+    texts = {**whole, "scrub-words.yaml": whole["scrub-words.yaml"].replace(before, after)}
+    with pytest.raises(CatalogueError, match=rf"scrub-words\.yaml: {told}"):
+        load_catalogue(texts)

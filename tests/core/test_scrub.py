@@ -8,7 +8,7 @@ import yaml
 
 from mendpool.core.privacy.scrub import Scrubbed, scrub
 
-from tests.core.scrub_words import ordinary_words, trade_words
+from tests.core.scrub_words import language, ordinary_words, trade_words
 
 _LINES: dict[str, list[dict[str, Any]]] = yaml.safe_load(
     (Path(__file__).parent / "scrub_lines.yaml").read_text("utf-8")
@@ -17,7 +17,7 @@ FICTION = "GB"  # 020 7946 0xxx is valid there and kept free for drama (Ofcom's 
 
 
 def scrubbed(text: str, region: str | None = FICTION) -> Scrubbed:
-    return scrub(text, trade_words(), ordinary_words(), region)
+    return scrub(text, trade_words(), ordinary_words(), language(), region)
 
 
 def test_the_corpus_is_large_and_half_of_it_is_traps() -> None:

@@ -28,7 +28,7 @@ import yaml
 
 from mendpool.core.privacy.scrub import Scrubbed, scrub
 
-from tests.core.scrub_words import ordinary_words, trade_words
+from tests.core.scrub_words import language, ordinary_words, trade_words
 
 _FOLDER = Path(__file__).parent / "scrub_corpus"
 _LOTS = ("first", "second", "third", "fourth")
@@ -60,7 +60,9 @@ def _scrubbed(line: str) -> str:
     region = _REGION.match(line)
     plain = _MARKED.sub(r"\2", line[region.end() :] if region else line)
     said = plain.replace("{", "").replace("}", "")
-    return scrub(said, trade_words(), ordinary_words(), region[1] if region else "GB").text
+    return scrub(
+        said, trade_words(), ordinary_words(), language(), region[1] if region else "GB"
+    ).text
 
 
 def _sought(line: str) -> Iterator[tuple[str, list[str]]]:
@@ -98,10 +100,10 @@ def test_the_trade_beside_a_person_stays(line: str) -> None:
 
 @pytest.mark.parametrize("line", _TRAPS)
 def test_nothing_of_the_trade_is_eaten(line: str) -> None:
-    assert scrub(line, trade_words(), ordinary_words(), "GB") == Scrubbed(line, {})
+    assert scrub(line, trade_words(), ordinary_words(), language(), "GB") == Scrubbed(line, {})
 
 
 @pytest.mark.parametrize("region", ["US", "KE", "AU", "MX"])
 def test_nothing_of_the_trade_is_eaten_in_another_country(region: str) -> None:
     words, ordinary = trade_words(), ordinary_words()
-    assert [t for t in _TRAPS if scrub(t, words, ordinary, region).text != t] == []
+    assert [t for t in _TRAPS if scrub(t, words, ordinary, language(), region).text != t] == []

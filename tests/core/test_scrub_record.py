@@ -5,11 +5,11 @@ from typing import Any
 from mendpool.core.privacy.scrub import scrub_record
 from mendpool.core.record.report import Report
 
-from tests.core.scrub_words import ordinary_words, trade_words
+from tests.core.scrub_words import language, ordinary_words, trade_words
 
 
 def clean(body: dict[str, Any]) -> tuple[dict[str, Any], dict[str, int]]:
-    return scrub_record(body, trade_words(), ordinary_words(), "GB")
+    return scrub_record(body, trade_words(), ordinary_words(), language(), "GB")
 
 
 REPORT: dict[str, Any] = {

@@ -16,7 +16,7 @@ import mendpool.core.privacy as room
 from mendpool.core.privacy import days, patterns, positions, shield
 from mendpool.core.privacy.scrub import Scrubbed, scrub
 
-from tests.core.scrub_words import ordinary_words, trade_words
+from tests.core.scrub_words import language, ordinary_words, trade_words
 
 _LINES = yaml.safe_load(
     (Path(__file__).parents[1] / "core" / "scrub_lines.yaml").read_text("utf-8")
@@ -30,7 +30,7 @@ oddities = st.text(alphabet="aB1 .,-+/@'°\n[]:MVxé", max_size=80)
 
 
 def scrubbed(text: str) -> Scrubbed:
-    return scrub(text, trade_words(), ordinary_words(), "GB")
+    return scrub(text, trade_words(), ordinary_words(), language(), "GB")
 
 
 shapes = st.lists(
@@ -51,7 +51,8 @@ def test_a_pattern_that_is_left_out_for_speed_would_have_found_nothing(text: str
     assert [start for start, _, _ in patterns.emails(text)] == all_of(patterns._EMAILS)
     assert [start for start, _, _ in patterns.links(text)] == all_of(patterns._LINKS)
     assert [start for start, _, _ in positions.positions(text)] == all_of(positions._POSITIONS)
-    assert [start for start, _, _ in days.said_days(text)] == all_of(days._SAID, "day")
+    said = [start for start, _, _ in days.said_days(text, language())]
+    assert said == all_of(language().said_days, "day")
     assert shield.has_figures(text) == any(c.isdigit() for c in text)
 
 
@@ -81,6 +82,10 @@ def test_ordinary_words_in_lower_case_name_nobody(words: list[str]) -> None:
 
 
 def _patterns() -> Iterator[tuple[str, re.Pattern[str]]]:
+    made = language()
+    of_words = (*made.said_days, *made.named_days, *made.streets, made.loud_streets)
+    for place, pattern in enumerate((*of_words, made.spelled.cue)):
+        yield f"language.{place}", pattern
     for module in pkgutil.iter_modules(room.__path__):
         for name, value in vars(
             importlib.import_module(f"{room.__name__}.{module.name}")

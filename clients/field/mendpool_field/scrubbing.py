@@ -3,11 +3,14 @@
 import re
 from collections import Counter
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from mendpool_field import console
 from mendpool_field.kept_words import put_back_words
 from mendpool_field.settings import Settings
+
+if TYPE_CHECKING:
+    from mendpool.core.privacy.language import Language
 
 Body = dict[str, Any]
 _TEXTS = ("complaint", "note")
@@ -17,16 +20,14 @@ def scrubbed_here(known: Settings, body: Mapping[str, Any]) -> tuple[Body, dict[
     """Return a record without what names or finds anyone, and how many of each kind went."""
     from mendpool.core.privacy.scrub import scrub_record
 
-    words, ordinary = _words(known)
-    return scrub_record(body, words, ordinary, known.region)
+    return scrub_record(body, *_words(known), known.region)
 
 
 def taken_here(known: Settings, body: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Return the kinds and words that go, for the eyes of the member alone."""
     from mendpool.core.privacy.scrub import taken_of_record
 
-    words, ordinary = _words(known)
-    return taken_of_record(body, words, ordinary, known.region)
+    return taken_of_record(body, *_words(known), known.region)
 
 
 def without(body: Mapping[str, Any], said: str) -> tuple[Body, int]:
@@ -54,9 +55,10 @@ def both(here: Mapping[str, int], there: object) -> dict[str, int]:
     return dict(sorted(total.items()))
 
 
-def _words(known: Settings) -> tuple[frozenset[str], frozenset[str]]:
+def _words(known: Settings) -> "tuple[frozenset[str], frozenset[str], Language]":
+    from mendpool.core.privacy.language import language_of
     from mendpool.core.text.reader import trade_words
 
     catalogue = console.catalogue(known)
     ordinary = catalogue.nobodys_words.union(put_back_words(known.home))
-    return frozenset(trade_words(catalogue)), ordinary
+    return frozenset(trade_words(catalogue)), ordinary, language_of(catalogue.scrub_words)

@@ -22,7 +22,7 @@ import yaml
 
 from mendpool.core.privacy.scrub import scrub
 
-from tests.core.scrub_words import ordinary_words, trade_words
+from tests.core.scrub_words import language, ordinary_words, trade_words
 
 FILE = Path(__file__).parent / "scrub.json"
 _CORPUS = Path(__file__).parents[2] / "core"
@@ -61,7 +61,7 @@ def lines() -> Iterator[tuple[str, str]]:
 
 def vector(text: str, region: str) -> dict[str, Any]:
     """Return what the service makes of a text, as far as it has a shape."""
-    done = scrub(text, trade_words(), ordinary_words(), region)
+    done = scrub(text, trade_words(), ordinary_words(), language(), region)
     shaped = [words for kind, words in done.taken if _has_shape(kind, words)]
     rest = set(_WORDS.findall(_without(text, shaped)))
     gone = [word for words in shaped for word in _WORDS.findall(words) if word not in rest]

@@ -16,6 +16,7 @@ from mendpool.core.catalogue.planning import GetByWords, Opening, Planning
 from mendpool.core.catalogue.possible import Possible
 from mendpool.core.catalogue.proving import ProvingStep
 from mendpool.core.catalogue.reading_words import ReadingWords
+from mendpool.core.catalogue.scrub_words import ScrubWords
 from mendpool.core.catalogue.sets import SetWords
 from mendpool.core.catalogue.sheet import SheetPlan
 from mendpool.core.catalogue.tables import Tables
@@ -52,6 +53,8 @@ class Catalogue(BaseModel):
     planning: Planning
     get_bys: tuple[GetByWords, ...]
     sheet: SheetPlan
+    scrub_words: ScrubWords
+    """Words of languages by which numbers, days and streets are known."""
     ordinary: tuple[str, ...] = ()
     """Plain words of the language: no typing mistakes, and no names."""
     name_nobody: Mapping[str, tuple[str, ...]] = {}

@@ -19,7 +19,7 @@ from pydantic import ValidationError
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.loader import load_catalogue
 
-_FORM = "8"
+_FORM = "9"
 """Raised when the types change, so that an older cached form is not read."""
 
 

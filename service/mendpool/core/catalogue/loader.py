@@ -6,7 +6,7 @@ The texts are handed in (`files` reads them), keyed by their path under `data/`:
   `voices/*.yaml`, `checks/*.yaml`, `cautions.yaml`, `limits.yaml`, `patterns.yaml`,
   `reading-words.yaml`, `words.yaml`, `sets.yaml`, `tables.yaml`, `workings.yaml`,
   `proving.yaml`, `openings.yaml`, `planning.yaml`, `get-bys.yaml`, `sheet.yaml`,
-  `advice.yaml`, `possible.yaml`, `name-nobody.yaml`.
+  `advice.yaml`, `possible.yaml`, `name-nobody.yaml`, `scrub-words.yaml`.
 
 Every file but the vocabulary is a mapping from code to entry, or (causes, cautions) a list.
 """
@@ -32,6 +32,7 @@ from mendpool.core.catalogue.proving import ProvingStep
 from mendpool.core.catalogue.reading_rules import broken_reading_rules
 from mendpool.core.catalogue.reading_words import ReadingWords
 from mendpool.core.catalogue.rules import broken_rules
+from mendpool.core.catalogue.scrub_words import ScrubWords
 from mendpool.core.catalogue.sets import SetWords
 from mendpool.core.catalogue.sheet import SheetPlan
 from mendpool.core.catalogue.sheet_rules import broken_sheet_rules
@@ -102,6 +103,7 @@ def load_catalogue(texts: Mapping[str, str]) -> Catalogue:
         planning=_one(Planning, parsed, "planning.yaml", faults),
         get_bys=_listed(GetByWords, parsed, "get-bys.yaml", faults),
         sheet=_one(SheetPlan, parsed, "sheet.yaml", faults),
+        scrub_words=_one(ScrubWords, parsed, "scrub-words.yaml", faults),
         name_nobody=_phrases(parsed, "name-nobody.yaml", faults),
         ordinary=_listed_words(texts.get("ordinary-words.txt", "")),
     )

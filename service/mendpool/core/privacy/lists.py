@@ -4,6 +4,8 @@ import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
+from mendpool.core.privacy.language import NO_LANGUAGE, Language
+
 _LETTERS = re.compile(r"[a-z]+(?:'[a-z]+)?")
 _PREFIXES = ("re", "un", "non", "over", "pre", "mis")
 _SHORTEST_REST = 4
@@ -33,11 +35,13 @@ class Known:
         trade: the trade's words in lower case.
         ordinary: the language's words in lower case, and whatever else names nobody.
         more: words known in this text only, such as the set's make.
+        language: what days, streets and dictated numbers are known by.
     """
 
     trade: Collection[str]
     ordinary: Collection[str]
     more: frozenset[str] = frozenset()
+    language: Language = NO_LANGUAGE
 
     def has(self, word: str) -> bool:
         """Say whether a word in lower case, or the word it is a form of, is known."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from mendpool.core.privacy.days import feasts, said_days, written_days
+from mendpool.core.privacy.language import Language
 from mendpool.core.privacy.lists import Known, words_in
 from mendpool.core.privacy.names import names
 from mendpool.core.privacy.patterns import (
@@ -48,6 +49,7 @@ def scrub(
     text: str,
     trade_words: Collection[str],
     ordinary_words: Collection[str],
+    language: Language,
     region: str | None = None,
 ) -> Scrubbed:
     """Take out of a text what names or finds anyone.
@@ -59,15 +61,17 @@ def scrub(
     Args:
         trade_words: the trade's words in lower case; a set, for it is asked often.
         ordinary_words: the language's words in lower case; a set.
+        language: what days, streets and dictated numbers are known by.
         region: the pool's country as ISO 3166 letters, for telephone numbers without a plus.
     """
-    return _scrub(text, Known(trade_words, ordinary_words), region, by_words=True)
+    return _scrub(text, _known(trade_words, ordinary_words, language), region, by_words=True)
 
 
 def scrub_record(
     body: Mapping[str, Any],
     trade_words: Collection[str],
     ordinary_words: Collection[str],
+    language: Language,
     region: str | None = None,
 ) -> tuple[dict[str, Any], dict[str, int]]:
     """Take out of a report's or follow-up's free text what names or finds anyone.
@@ -86,7 +90,7 @@ def scrub_record(
     machine = clean["machine"] = dict(clean.get("machine") or {})
     for many in ("attempts", "readings"):
         clean[many] = [dict(one) for one in clean.get(many) or ()]
-    mender = _Mender(Known(trade_words, ordinary_words), region)
+    mender = _Mender(_known(trade_words, ordinary_words, language), region)
     mender.mend(machine, "make", SHORT_MAX)
     mender.mend(machine, "model", SHORT_MAX)
     mender.mend(clean, "region", SHORT_MAX)
@@ -107,6 +111,7 @@ def taken_of_record(
     body: Mapping[str, Any],
     trade_words: Collection[str],
     ordinary_words: Collection[str],
+    language: Language,
     region: str | None = None,
 ) -> list[tuple[str, str]]:
     """Return the kinds and words that `scrub_record` takes out of the complaint and note.
@@ -115,7 +120,7 @@ def taken_of_record(
     """
     machine = body.get("machine") or {}
     more = words_in(str(machine.get(said) or "") for said in ("make", "model"))
-    known = Known(trade_words, ordinary_words, more)
+    known = Known(trade_words, ordinary_words, more, language)
     texts = (body.get(name) for name in ("complaint", "note"))
     return [
         taken
@@ -123,6 +128,10 @@ def taken_of_record(
         if isinstance(text, str)
         for taken in _scrub(text, known, region, by_words=True).taken
     ]
+
+
+def _known(trade: Collection[str], ordinary: Collection[str], language: Language) -> Known:
+    return Known(trade, ordinary, language=language)
 
 
 class _Mender:
@@ -169,11 +178,12 @@ def _find(text: str, known: Known, region: str | None, *, by_words: bool) -> lis
     The surest come first, though a part of them may look like the trade's; then the trade's
     own is shielded; then comes what the trade could also have meant.
     """
+    spelled = known.language.spelled
     taken = _Taken(len(text))
-    for surely in (emails(text), links(text), positions(text), spoken_positions(text)):
+    for surely in (emails(text), links(text), positions(text), spoken_positions(text, spelled)):
         taken.add(surely)
-    taken.add(spoken_phones(text))
-    taken.add(feasts(text))
+    taken.add(spoken_phones(text, spelled))
+    taken.add(feasts(text, known.language))
     figures = has_figures(text)
     if figures:
         for surely in (own_numbers(text, known), sure_phones(text), written_days(text)):
@@ -182,7 +192,11 @@ def _find(text: str, known: Known, region: str | None, *, by_words: bool) -> lis
     taken.add(streets(text, known))
     taken.add(handles(text, known))
     if figures:
-        for likely in (paper_numbers(text), said_days(text), likely_phones(text, region)):
+        for likely in (
+            paper_numbers(text),
+            said_days(text, known.language),
+            likely_phones(text, region),
+        ):
             taken.add(likely)
         taken.add(boxes(text))
     if by_words:

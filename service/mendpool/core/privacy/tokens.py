@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from mendpool.core.privacy.cues import SURE_TITLES, TITLES, is_cue
-from mendpool.core.privacy.lists import Known, words
+from mendpool.core.privacy.lists import Known
 from mendpool.core.privacy.shield import Span
 
 _WORD = re.compile(r"(?<![\w@#&/])[^\W\d_]+(?:['’\-][^\W\d_]+)*(?![\w@])")
@@ -15,11 +15,7 @@ _GAP = 2
 _SHORTEST = 3
 _CAPITAL_SHARE = 0.7
 _FEWEST_WORDS = 4
-_GERMAN = words(
-    "der die das den dem ist und nicht kein keine keinen am im mit hat sind ein eine war wird "
-    "läuft sagt auf fehlt hin"
-)
-"""Two of these and the text is German, where every noun has a capital."""
+_TELLS = 2
 
 
 class Token(NamedTuple):
@@ -47,6 +43,7 @@ class Token(NamedTuple):
 def tokens_of(text: str, hidden: Sequence[Span], known: Known) -> list[Token]:
     """Return the words outside the hidden places (in order), first to last."""
     found: list[Token] = []
+    german = known.language.german
     place = 0
     last = 0
     capitals = False
@@ -67,10 +64,10 @@ def tokens_of(text: str, hidden: Sequence[Span], known: Known) -> list[Token]:
             joins = " .-–" if found and _abbreviates(found[-1].low) else " -–"
             gap = text[last:start]
             follows = bool(found) and len(gap) <= _GAP and gap.strip(joins) == ""
-        strange = not known.has(low) and low not in _GERMAN and not is_cue(low)
+        strange = not known.has(low) and low not in german and not is_cue(low)
         found.append(Token(start, end, word, low, capital, opens, strange, follows))
         last = end
-    if not capitals or _capitals_tell(found):
+    if not capitals or _capitals_tell(found, german):
         return found
     return [token._replace(capital=False) for token in found]
 
@@ -94,12 +91,12 @@ def _opens(text: str, start: int) -> bool:
     return before[-1:] in _ENDS if before else start <= 5
 
 
-def _capitals_tell(tokens: Sequence[Token]) -> bool:
+def _capitals_tell(tokens: Sequence[Token], german: frozenset[str]) -> bool:
     """Say whether a capital means something in this text: not in ALL CAPS or Title Case.
 
     Judged by the words that are no names: those have no capital in ordinary writing.
     """
-    if sum(t.low in _GERMAN for t in tokens) >= 2:
+    if sum(t.low in german for t in tokens) >= _TELLS:
         return False
     plain = [t for t in tokens[1:] if not t.strange and len(t.low) >= _SHORTEST]
     if len(plain) < _FEWEST_WORDS:
