@@ -159,7 +159,8 @@ def import_(
     """File reports of a file, each line with its id. Again goes on or changes nothing."""
     with _plainly():
         settings = Settings()
-        found = [m for m in _store(settings).list_members() if m.name == name]
+        with opened_pool(settings) as store:
+            found = [m for m in store.list_members() if m.name == name]
         if not found or found[0].revoked:
             raise Conflict(f"{name} is no member; see `mendpool pool member list`.")
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

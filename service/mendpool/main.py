@@ -4,7 +4,6 @@ import atexit
 import os
 import time
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -125,16 +124,20 @@ def bring_in(
         workers: how many processes make lines ready.
     """
     now = utc_now()
-    with ThreadPoolExecutor(1) as opening:
-        # The others start meanwhile; each of them and this one takes a second for it.
-        opened = opening.submit(sleeping_place, settings)
-
-        def here(chunk: Lines) -> Ready:
-            return make_ready(opened.result(), member, now, chunk)
-
-        spread = Spread(partial(ready_maker, settings, member, now), here, workers)
-        done = import_lines(opened.result, lines_of(file), now, tell, spread.over)
-    place = opened.result()
+    place = sleeping_place(settings)
+    # Before the others are made: what is set aside stays theirs and ours together.
+    collecting = Collecting()
+    collecting.begin()
+    try:
+        spread = Spread(
+            partial(ready_maker, settings, member, now),
+            partial(make_ready, place, member, now),
+            workers,
+            place.store.let_go,
+        )
+        done = import_lines(place, lines_of(file), now, tell, spread.over)
+    finally:
+        collecting.end()
     if spread.broken:
         tell("No other process could help; it was done by one.")
     if done.new or done.followups:

@@ -40,7 +40,7 @@ def bring(
 
     told: list[str] = []
     raw = [(one if isinstance(one, str) else json.dumps(one)).encode() for one in lines]
-    return import_lines(lambda: place, raw, pool.time[0], told.append, here), told
+    return import_lines(place, raw, pool.time[0], told.append, here), told
 
 
 def given_out(pool: Pool) -> list[dict[str, Any]]:

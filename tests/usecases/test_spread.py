@@ -2,6 +2,9 @@
 
 import multiprocessing
 import os
+import subprocess
+import sys
+import threading
 from collections.abc import Callable, Iterator
 from functools import partial
 
@@ -96,3 +99,43 @@ def doubled_or_not(job: int) -> tuple[int, int]:
     if job == 4:
         raise ValueError("four")
     return doubled(job)
+
+
+_COPIED = """
+import os
+import subprocess
+import sys
+import threading
+from mendpool.usecases.spread import Spread
+let_go = []
+made = object()  # can't be sent to another process
+def work(job):
+    return job, os.getpid(), id(made)
+def make():
+    raise RuntimeError("nothing is made anew")
+spread = Spread(make, work, 2, lambda: let_go.append(1))
+done = list(spread.over(range(9)))
+assert [job for job, _, _ in done] == list(range(9))
+assert os.getpid() not in {who for _, who, _ in done}
+assert {what for _, _, what in done} == {id(made)}
+assert let_go == [1] and not spread.broken
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="processes are not copied safely here")
+def test_where_this_is_the_only_thread_the_others_are_copies() -> None:
+    done = subprocess.run([sys.executable, "-c", _COPIED], capture_output=True, check=False)
+    assert done.returncode == 0, done.stderr.decode()
+
+
+def test_beside_another_thread_nothing_is_copied() -> None:
+    held = threading.Event()
+    waiting = threading.Thread(target=held.wait)
+    waiting.start()
+    try:
+        spread = Spread(doubling, doubled, 2, lambda: pytest.fail("nothing to let go of"))
+        assert values(spread, 5) == [0, 2, 4, 6, 8]
+        assert not spread.broken
+    finally:
+        held.set()
+        waiting.join()

@@ -42,3 +42,9 @@ class PoolStore(
     def erase_remnants(self) -> None:
         """Rewrite the database without what was withdrawn; see `engine.erase_remnants`."""
         erase_remnants(self.engine)
+
+    def let_go(self) -> None:
+        """Close every connection nobody uses; the next who asks opens one."""
+        self.engine.dispose()
+        if self.replica is not None:
+            self.replica.engine.dispose()

@@ -94,7 +94,7 @@ MakeReady = Callable[[Iterable[Lines]], Generator[Ready, None, None]]
 
 
 def import_lines(
-    place: Callable[[], Workplace],
+    place: Workplace,
     lines: Iterable[bytes],
     now: datetime,
     tell: Tell,
@@ -106,7 +106,7 @@ def import_lines(
     export gives them. What is there already is not touched.
 
     Args:
-        place: gives where they are filed, asked when the first chunk is ready.
+        place: where they are filed.
         tell: hears how far it is and what is wrong with a line.
         ready: makes chunks ready, in order; see `make_ready`.
     """
@@ -115,7 +115,7 @@ def import_lines(
     # Closed at once whatever happens here, so that no process goes on alone.
     with closing(ready(_chunks(lines))) as chunks:
         for chunk in chunks:
-            _keep(place(), chunk, now, tell, done)
+            _keep(place, chunk, now, tell, done)
             if time.monotonic() - said >= _TOLD_EVERY_S:
                 said = time.monotonic()
                 tell(_so_far(done, chunk.last, said - began))

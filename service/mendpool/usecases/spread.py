@@ -1,8 +1,9 @@
 """Work spread over processes of this machine, its results in order.
 
-A process is started with what makes its worker and hears nothing but jobs. So many jobs are
-out at a time that memory does not grow with their number. Where processes can't be started,
-or one dies, the rest is done here: slower, and the same.
+A process is started with what makes its worker and hears nothing but jobs; or it is a copy
+of this one, which has the worker made already, where the system copies processes safely. So
+many jobs are out at a time that memory does not grow with their number. Where processes
+can't be started, or one dies, the rest is done here: slower, and the same.
 """
 
 import multiprocessing
@@ -15,6 +16,7 @@ from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from multiprocessing.context import BaseContext
 from typing import Any, Generic, TypeVar
 
 Job = TypeVar("Job")
@@ -37,7 +39,11 @@ class Spread(Generic[Job, Done]):
     """Does jobs in other processes, or here."""
 
     def __init__(
-        self, make: Callable[[], Work[Job, Done]], here: Work[Job, Done], workers: int
+        self,
+        make: Callable[[], Work[Job, Done]],
+        here: Work[Job, Done],
+        workers: int,
+        let_go: Callable[[], None] | None = None,
     ) -> None:
         """Start nothing yet.
 
@@ -45,8 +51,11 @@ class Spread(Generic[Job, Done]):
             make: makes the work in another process; it has to be importable there.
             here: the same work in this process.
             workers: how many processes; with one the work is done here.
+            let_go: lets go of what no two processes may share, such as connections. Where it
+                is given, others may be copies of this process and do what `here` does.
         """
         self._make = make
+        self._let_go = let_go
         self._here = here
         self._workers = workers
         self.broken = False
@@ -74,16 +83,21 @@ class Spread(Generic[Job, Done]):
                 executor.shutdown(wait=True, cancel_futures=True)
 
     def _executor(self) -> ProcessPoolExecutor | None:
+        context, make = self._started_by()
         try:
             return ProcessPoolExecutor(
-                self._workers,
-                multiprocessing.get_context("spawn"),
-                initializer=_start,
-                initargs=(self._make,),
+                self._workers, context, initializer=_start, initargs=(make,)
             )
         except (ImportError, NotImplementedError, OSError):
             self.broken = True
             return None
+
+    def _started_by(self) -> tuple[BaseContext, Callable[[], Work[Job, Done]]]:
+        """How processes begin: as copies, which have all in a moment, or from nothing."""
+        if self._let_go is None or not _may_copy():
+            return multiprocessing.get_context("spawn"), self._make
+        self._let_go()
+        return multiprocessing.get_context("fork"), lambda: self._here
 
     def _begun(self, executor: ProcessPoolExecutor | None, job: Job) -> Future[Done] | None:
         if executor is None or self.broken:
@@ -102,6 +116,11 @@ class Spread(Generic[Job, Done]):
             except BrokenProcessPool:
                 self.broken = True
         return self._here(job)
+
+
+def _may_copy() -> bool:
+    """Say whether a copy of this process can work: another thread's locks would stay taken."""
+    return sys.platform == "linux" and threading.active_count() == 1
 
 
 def _chained(first: Job | None, second: Job | None, others: Iterable[Job]) -> Iterator[Job]:
