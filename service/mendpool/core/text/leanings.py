@@ -12,6 +12,7 @@ from itertools import pairwise
 from math import fsum, log
 
 import numpy as np
+import numpy.typing as npt
 
 from mendpool.core.text.words import BREAK, NOT
 
@@ -20,6 +21,8 @@ _SUREST = 0.7
 _NEAR = 12
 _PER_PLACE = 0.06
 _TINY = 1e-9
+_ROUNDED = 0.01
+"""More than the last place of a leaning is worth, by weight: who gets it is decided exactly."""
 _LEAST_WEIGHT = 2.0
 _NEW = 0.5
 _LEANINGS_MOST = 2
@@ -28,6 +31,7 @@ _LEANINGS_MOST = 2
 _EACH_ITSELF: Mapping[str, str] = {}
 
 Places = Mapping[str, Sequence[int]]
+Weights = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,12 +86,14 @@ class Leanings:
             for word, numbers in by_word.items()
         }
         self._enough = np.maximum(_LEAST_WEIGHT, _ENOUGH * np.array(self._whole)) - _TINY
+        self._enough_by: dict[float, Weights] = {}
 
     def lean(
         self,
         words: Sequence[str],
         negated: Sequence[bool],
         taken: Collection[int] = (),
+        least: float = 0.0,
     ) -> dict[str, float]:
         """Return how far a text leans to each code, 0 to 0.7; codes it doesn't are left out.
 
@@ -96,6 +102,7 @@ class Leanings:
             negated: for each place, whether it stands in the scope of a negation.
             taken: places whose words already say something outright. They may help, but
                 half of what leans, by weight, must be other words.
+            least: codes it leans to by less are not wanted; it saves looking at them.
         """
         said: dict[str, list[int]] = {}
         denials: list[dict[str, list[int]]] = []
@@ -107,7 +114,7 @@ class Leanings:
             within = denials[-1] if negated[place] else said
             within.setdefault(word, []).append(place)
         best: dict[str, float] = {}
-        for number in self._near({*said, *(w for denial in denials for w in denial)}):
+        for number in self._near({*said, *(w for denial in denials for w in denial)}, least):
             code, bag = self._bags[number]
             # "Not" in an alias denies a word of it: the text must deny the same one. Words
             # that another "not" denies are not there at all.
@@ -117,11 +124,11 @@ class Leanings:
                 else [_both(said, denial) for denial in denials if bag.denied in denial]
             )
             for places in ways:
-                least = best.get(code, 0.0)
-                best[code] = max(least, self._held(number, places, taken, least))
-        return {code: value for code, value in best.items() if value > 0}
+                beaten = best.get(code, 0.0)
+                best[code] = max(beaten, self._held(number, places, taken, beaten))
+        return {code: value for code, value in best.items() if value > 0 and value >= least}
 
-    def _near(self, words: Iterable[str]) -> list[int]:
+    def _near(self, words: Iterable[str], least: float) -> list[int]:
         """The bags that hold enough of the words, wherever those stand."""
         held = [self._by_word[word] for word in words]
         if not held:
@@ -129,8 +136,21 @@ class Leanings:
         numbers = np.concatenate([bags for bags, _ in held])
         weights = np.concatenate([weights for _, weights in held])
         summed = np.bincount(numbers, weights, len(self._bags))
-        near: list[int] = np.flatnonzero(summed > self._enough).tolist()
+        near: list[int] = np.flatnonzero(summed > self._enough_for(least)).tolist()
         return near
+
+    def _enough_for(self, least: float) -> Weights:
+        """What a bag must hold, by weight, to lean so far where all its words stand together."""
+        enough = self._enough_by.get(least)
+        if enough is None:
+            # `_held` the other way round: what is held, times the lesser of it and twice the
+            # least weight, makes up so much of the whole.
+            telling, whole = (least / _SUREST) ** 0.5, np.array(self._whole)
+            double = 2 * _LEAST_WEIGHT
+            needed = np.maximum(telling * whole, np.sqrt(telling * double * whole))
+            enough = np.maximum(self._enough, needed - _ROUNDED)
+            self._enough_by[least] = enough
+        return enough
 
     def _held(self, number: int, places: Places, taken: Collection[int], least: float) -> float:
         """How far a text leans by one bag; nothing where that can't be more than `least`."""
@@ -177,11 +197,16 @@ def _nearness(held: Sequence[str], places: Places) -> float:
     return 0.0 if apart > _NEAR else 1.0 - _PER_PLACE * max(0, apart - len(held))
 
 
+def floor_of(said: Mapping[str, float]) -> float:
+    """Return how far a text must lean to a code to be taken to mean it."""
+    return 0.45 if said else 0.2
+
+
 def with_leanings(
     said: Mapping[str, float], leaning: Mapping[str, float], denied: set[str]
 ) -> dict[str, float]:
     """Add what the text leans to: much where nothing was said outright, else only near sure."""
-    floor = 0.45 if said else 0.2
+    floor = floor_of(said)
     more = sorted(
         (
             (v, c)

@@ -13,7 +13,7 @@ from mendpool.core.text.advice import AdviceWords
 from mendpool.core.text.attempts import Attempted, AttemptWords
 from mendpool.core.text.clauses import NOTHING, Spoken
 from mendpool.core.text.faults import faults_denied, faults_named
-from mendpool.core.text.leanings import Leanings, with_leanings
+from mendpool.core.text.leanings import Leanings, floor_of, with_leanings
 from mendpool.core.text.phrases import Match, PhraseBook, scope_of_negation
 from mendpool.core.text.spelling import Spelling
 from mendpool.core.text.traps import Traps
@@ -152,7 +152,7 @@ class Reader:
         failures = self._failures.find(run, covered)
         present = _surest(m for m in symptoms if not m.negated)
         taken = {place for match in symptoms for place in match.places}
-        leaning = self._leanings.lean(run, covered, taken)
+        leaning = self._leanings.lean(run, covered, taken, floor_of(present))
         denied = {m.code for m in symptoms if m.negated}
         present = with_leanings(present, leaning, denied)
         absent = {m.code for m in symptoms if m.negated} - set(present)
