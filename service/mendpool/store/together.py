@@ -117,11 +117,10 @@ class Together:
         mine.woken.wait()
 
     def _lead(self) -> None:
-        with self._lock:
-            group = self._queue[:TOGETHER_MOST]
-            del self._queue[:TOGETHER_MOST]
+        group: list[_Waiting] = []
+        self._take_in(group)
         try:
-            self._write(group)
+            self._write(group, joined=True)
         finally:
             with self._lock:
                 if self._queue:
@@ -133,9 +132,18 @@ class Together:
                     _fail(waiting, TemporarilyImpossible("the write was broken off"))
                 waiting.woken.set()
 
-    def _write(self, group: Sequence[_Waiting]) -> None:
+    def _take_in(self, group: list[_Waiting]) -> None:
+        with self._lock:
+            room = TOGETHER_MOST - len(group)
+            group += self._queue[:room]
+            del self._queue[:room]
+
+    def _write(self, group: list[_Waiting], *, joined: bool = False) -> None:
+        """Write a group; `joined` takes in who has come while the turn was waited for."""
         try:
             with self._writing() as connection:
+                if joined:
+                    self._take_in(group)
                 _act(connection, group)
         except _Undone as undone:
             if len(group) > 1:
