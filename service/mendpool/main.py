@@ -24,7 +24,6 @@ from mendpool.core.privacy.language import language_of
 from mendpool.core.privacy.scrub import scrub_record
 from mendpool.core.text.reader import trade_words
 from mendpool.index.folder import Folder
-from mendpool.logs import note_request
 from mendpool.settings import Settings
 from mendpool.store.engine import make_engine
 from mendpool.store.pool_store import PoolStore
@@ -182,8 +181,14 @@ def open_snapshots(settings: Settings, place: Workplace) -> Snapshots:
     return Snapshots(place, settings.cache_dir / "snapshots" / pool)
 
 
-def create_app(settings: Settings) -> ASGIApp:
+def create_app(settings: Settings) -> "ASGIApp":
     """Return the application for the settings."""
+    # The web's half a second is spared to every command that does not serve.
+    from mendpool.api.app import make_app
+    from mendpool.api.context import Service, new_limiter
+    from mendpool.api.seen import Watch
+    from mendpool.logs import note_request
+
     place = open_place(settings)
     place.learned.work_apart(in_process=True)
     atexit.register(place.learned.stop)
