@@ -95,7 +95,11 @@ class _Person(Generic[Term]):
             return None
         ours = said.terms
         size = len(ours)
+        least, most = ALIKE * size, size / ALIKE + 1
         for group, theirs in self._near(said) if len(self._groups) > _FEW else self._groups:
+            # So much longer or shorter can't be alike, whatever it says.
+            if not least < len(theirs.terms) < most:
+                continue
             shared = len(ours & theirs.terms)
             if shared > ALIKE * (size + len(theirs.terms) - shared):
                 return group
