@@ -1,9 +1,12 @@
 """Reports that are copies of each other share one voice."""
 
+from array import array
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from functools import partial
 from typing import Generic, NamedTuple, TypeVar
+
+import numpy as np
 
 from mendpool.core.evidence.case import Case
 
@@ -15,6 +18,9 @@ EXACT_LEAST, NEAR_LEAST = 4, 3
 
 _FEW = 12
 """Groups of one person that are compared one by one: quicker than to look up which to."""
+
+_MANY = 500
+"""Groups of one person that are a crowd: to count all at once is quicker from here on."""
 
 Term = TypeVar("Term", bound=Hashable)
 
@@ -82,9 +88,11 @@ class _Person(Generic[Term]):
     A few are compared one by one. Of many only those can be alike that share a term among a
     report's first ones: of two sets with so large a share in common, each holds one of the
     other's first ones in any fixed order (prefix filtering: Bayardo, Ma and Srikant 2007).
+    Of a crowd, as one member's import makes, the terms in common are counted in columns.
     """
 
     def __init__(self) -> None:
+        self._crowd = _Crowd[Term]()
         self._groups: list[tuple[int, Said[Term]]] = []
         self._by_term: dict[Term, list[int]] = defaultdict(list)
         self._placed = 0  # how many groups `_by_term` knows
@@ -93,6 +101,9 @@ class _Person(Generic[Term]):
         """Return the earliest group that a report is nearly alike to."""
         if len(said.telling) < NEAR_LEAST:
             return None
+        if len(self._groups) > _MANY:
+            place = self._crowd.like(said.terms, self._groups)
+            return None if place is None else self._groups[place][0]
         ours = said.terms
         size = len(ours)
         least, most = ALIKE * size, size / ALIKE + 1
@@ -143,3 +154,28 @@ def _first(terms: frozenset[str]) -> tuple[str, ...]:
     """
     ordered = sorted(terms, key=lambda term: (-len(term), term))
     return tuple(ordered[: first_most(len(terms))])
+
+
+class _Crowd(Generic[Term]):
+    """Many groups of one person: for each term those whose first report holds it."""
+
+    def __init__(self) -> None:
+        self._with: dict[Term, array[int]] = {}
+        self._sizes = array("i")
+
+    def like(
+        self, terms: frozenset[Term], groups: Sequence[tuple[int, Said[Term]]]
+    ) -> int | None:
+        """Return the place of the earliest group that some terms are nearly alike to."""
+        for _, said in groups[len(self._sizes) :]:
+            for term in said.terms:
+                self._with.setdefault(term, array("i")).append(len(self._sizes))
+            self._sizes.append(len(said.terms))
+        held = [np.frombuffer(self._with[t], np.intc) for t in terms if t in self._with]
+        if not held:
+            return None
+        shared = np.bincount(np.concatenate(held), minlength=len(self._sizes))
+        sizes = np.frombuffer(self._sizes, np.intc)
+        alike = shared > ALIKE * (len(terms) + sizes - shared)
+        first = int(alike.argmax())
+        return first if alike[first] else None
