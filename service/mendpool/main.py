@@ -9,12 +9,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
-from starlette.types import ASGIApp
 from uuid_utils.compat import uuid7
 
-from mendpool.api.app import make_app
-from mendpool.api.context import Service, new_limiter
-from mendpool.api.seen import Note, Watch
 from mendpool.collecting import Collecting
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.catalogue.files import packaged_catalogue
@@ -46,7 +42,10 @@ from mendpool.usecases.spread import Spread
 from mendpool.usecases.workplace import Workplace
 
 if TYPE_CHECKING:
+    from starlette.types import ASGIApp
+
     from mendpool.api.metrics import Metrics
+    from mendpool.api.seen import Note
 
 Scrubber = Callable[[dict[str, Any]], tuple[dict[str, Any], dict[str, int]]]
 

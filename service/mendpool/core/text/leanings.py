@@ -140,7 +140,7 @@ class Leanings:
         return near
 
     def _enough_for(self, least: float) -> Weights:
-        """What a bag must hold, by weight, to lean so far where all its words stand together."""
+        """What a bag must hold, by weight, to lean so far with all its words together."""
         enough = self._enough_by.get(least)
         if enough is None:
             # `_held` the other way round: what is held, times the lesser of it and twice the
