@@ -9,3 +9,6 @@ import sys
 
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
+# A terminal's size is none of a worker's, and comes to it only because readline says it aloud.
+for name in ("COLUMNS", "LINES"):
+    os.environ.pop(name, None)
