@@ -1,6 +1,7 @@
 """A steward's work on a phone: ask in, give a new phone, shut out, look over, take out."""
 
 from collections.abc import Callable
+from itertools import count
 from typing import Any
 
 import pytest
@@ -34,12 +35,14 @@ FILE = """async (body) => {
   return id;
 }"""
 
+_names = count(1)
+
 
 @pytest.fixture
 def steward(new_hand: Callable[..., Hand], pool: Pool) -> Hand:
     """Give a steward's phone."""
     made = new_hand()
-    name = f"invented-steward-{id(made)}"
+    name = f"invented-steward-{next(_names)}"
     pool.say("member", "add", name, "--steward")
     said = pool.say("member", "code", name)
     made.sign_in(next(w for w in said.split() if w.startswith("in") and "_" in w))
