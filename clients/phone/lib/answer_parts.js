@@ -2,10 +2,11 @@
 
 import { h } from './dom.js';
 import { has, number, t, tn } from './words.js';
-import { label, partWords, vocabularyNow } from './vocabulary.js';
+import { label, partWords } from './vocabulary.js';
 import { bandFigure, rangesFigure } from './figures.js';
 import { meansPart } from './means.js';
-import { cautions, minutes, notice, spoken, under, way } from './parts.js';
+import { around, cautions, minutes, notice, spoken, under, way } from './parts.js';
+import { causeName, causeWords, factorWords } from './factors.js';
 
 const SHOWN = 5;
 
@@ -30,21 +31,11 @@ export function causesPart(answer) {
   const one = (c) => h('li', null, h('strong', null, causeName(c)), `: ${ofTen(c.probability)}. `,
     c.catalogue_share > 0.5 && h('small', null, t('cause.guess'), ' '),
     c.factors?.length > 0 && under(t('cause.why'), h('ul', null, c.factors.map((f) => h('li', null,
-      t(f.times >= 1 ? 'cause.for' : 'cause.against', { of: factor(f.of), times: number(f.times >= 1 ? f.times : 1 / f.times, 1) }))))));
+      around(f.times >= 1 ? 'cause.for' : 'cause.against', 'of', factorWords(f.of), { times: number(f.times >= 1 ? f.times : 1 / f.times, 1) }))))));
   return h('section', null, h('h2', null, t('answer.causes')), h('ol', null, causes.slice(0, SHOWN).map(one)),
     causes.length > SHOWN && under(tn('answer.more-causes', causes.length - SHOWN), h('ol', { start: SHOWN + 1 }, causes.slice(SHOWN).map(one))),
     other && h('p', null, t('cause.other', { share: ofTen(other.probability) })));
 }
-
-const causeName = (c) => [label('components', c.component), c.failure && label('failures', c.failure)].filter(Boolean).join(': ');
-
-/** A cause as the wire writes it, part/failure, in words. */
-const causeWords = (cause) => {
-  const [component, failure] = cause.split('/');
-  return causeName({ component, failure });
-};
-
-const factor = (of) => (vocabularyNow()?.symptoms?.[of] ? label('symptoms', of) : of);
 
 /** Fixes with plain counts, people and range. */
 export function fixesPart(answer) {
@@ -62,7 +53,7 @@ export function fixesPart(answer) {
 
 /** A fix in words of this language: counts first, then the range. */
 function fixWords(f) {
-  if (!has('fix.worked.other') || f.tried === 0 || f.low === null) return f.says;
+  if (!has('fix.worked.other') || f.tried === 0 || f.low === null) return spoken(f.says);
   return `${tn('fix.worked', f.tried, { fixed: f.fixed })} ${tn('fix.people', f.people)} ${t('fix.range', { low: Math.round(f.low * 100), high: Math.round(f.high * 100) })}`;
 }
 
@@ -73,13 +64,15 @@ function heldWords(held) {
   return t('holding.year', { share, low, high });
 }
 
+const listed = (parts) => parts.flatMap((part, i) => (i ? [', ', part] : [part]));
+
 /** Past reports like this one, with why. */
 export function similarPart(answer) {
   const similar = answer.similar ?? [];
   if (!similar.length) return null;
   return h('section', null, h('h2', null, t('answer.similar')), h('ul.plain', null, similar.map((r) => h('li.card', null,
     h('p', null, h('strong', null, label('outcomes', r.outcome)), r.cause && `: ${causeWords(r.cause)}`),
-    h('p.soft', null, t('similar.because', { why: r.because.map(factor).join(', ') })),
+    h('p.soft', null, around('similar.because', 'why', listed(r.because.map(factorWords)))),
     cautions(r.cautions, t('cautions.of-report')),
     way(t('similar.open'), `/look/${r.report}`, 'quiet')))));
 }

@@ -3,7 +3,7 @@
 
 import { h, s, unique } from './dom.js';
 import { number, t, tn } from './words.js';
-import { unitWord } from './parts.js';
+import { sourceWords, unitWord } from './parts.js';
 
 /** Width of every picture, in its own units; text of 14 of them is what the page's text is. */
 export const WIDE = 320;
@@ -21,7 +21,7 @@ export const fineUnit = (value, unit) => `${fine(value, 6)} ${unitWord(unit)}`.t
 /**
  * A figure: caption, the picture with title and description, and the same as a table.
  * @param {{caption: string, says: string, high: number, drawn: Node[], heads: string[],
- *   rows: Array<Array<string|number>>, foot?: string, open?: boolean}} what `says` is the
+ *   rows: Array<Array<string|number>>, foot?: any, open?: boolean}} what `says` is the
  *   description; `open` shows the table at once
  */
 export function picture({ caption, says, high, drawn, heads, rows, foot, open = false }) {
@@ -103,7 +103,7 @@ export function bandFigure(reading, name) {
   return picture({
     caption: name, high: 78, drawn,
     says: `${figure}. ${good(low, high, unit)} ${t(`verdict.${verdict}`)}`,
-    foot: source && t('source', { source }),
+    foot: source && sourceWords(source),
     heads: [t('fig.what'), unitWord(unit) || t('fig.figure')],
     rows: [[t('fig.read'), over ? figure : fine(value, 6)], ...(known(min) && known(max) ? [[t('reading.min'), fine(min, 6)], [t('reading.max'), fine(max, 6)]] : []),
       ...(known(low) ? [[t('fig.good-from'), fine(low)]] : []), ...(known(high) ? [[t('fig.good-to'), fine(high)]] : [])],

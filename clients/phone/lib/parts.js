@@ -78,11 +78,22 @@ export function spoken(text, part) {
   return own && own === text && inUse() !== 'en' ? h('span', { lang: 'en' }, text) : own;
 }
 
+/** A text of the page around something drawn, in the place of the name it holds. */
+export function around(key, name, part, params = {}) {
+  const [before, after] = t(key, { ...params, [name]: PLACE }).split(PLACE);
+  return [before, part, after];
+}
+
+const PLACE = '\uFFFC';
+
+/** Where a figure or a warning comes from; sources are named as they name themselves. */
+export const sourceWords = (source) => around('source', 'source', inUse() === 'en' ? source : h('span', { lang: 'en' }, source));
+
 /** The cautions of an answer, before all else. */
 export function cautions(list, title = t('cautions.title')) {
   if (!list?.length) return null;
   return h('section.careful', { 'aria-label': title }, h('h2', null, title),
-    h('ul', null, list.map((c) => h('li', null, spoken(c.says), c.source && h('small', null, ` ${t('source', { source: c.source })}`)))));
+    h('ul', null, list.map((c) => h('li', null, spoken(c.says), c.source && h('small', null, ' ', sourceWords(c.source))))));
 }
 
 /** What lies under a line one may open. */

@@ -37,8 +37,11 @@ const load = async (name) => (await fetch(`/page/words/${name}.json`)).json();
 export function tradeWords() {
   if (language === 'en') return null;
   const own = language;
-  coming ??= Promise.all([load(`${own}-codes`), load(`${own}-trade`), import('./digest.js')])
-    .then(([codes, sayings, { digest }]) => { if (own === language) trade = { codes, sayings, digest, told: new Map() }; })
+  coming ??= Promise.all([load(`${own}-codes`), load(`${own}-trade`), load(`${own}-made`).catch(() => ({})), import('./digest.js'), import('./made.js')])
+    .then(([codes, sayings, made, { digest }, { teller }]) => {
+      if (own !== language) return;
+      trade = { codes, sayings, digest, told: new Map(), made: teller(made, (text) => sayings[digest(text)]) };
+    })
     .catch(() => { coming = null; });
   return coming;
 }
@@ -127,21 +130,22 @@ export function codeWord(kind, code) {
 export const alsoSaid = (kind, code) => trade?.codes[`said_${kind}`]?.[code] ?? [];
 
 /**
- * What the service says, in this language where the text is the catalogue's own to the letter; a
- * changed text falls back to its English, never to a wrong text. Several texts in one are told
+ * What the service says, in this language where the text is the catalogue's own to the letter, or
+ * put together of such by a pattern that is known (made.js); a changed text falls back to its
+ * English, never to a wrong text. Several texts in one are told
  * apart at the end of a sentence; if one of them is not known, all of it stays English.
  * @param {string} text
  * @param {{english: string, own: string}} [part] a part's name that stands in it
  */
 export function said(text, part) {
   if (!trade || !text) return text;
-  if (!trade.told.has(text)) trade.told.set(text, translated(text, part) ?? text);
-  return trade.told.get(text);
+  const told = trade.told.get(text) ?? translated(text, part);
+  if (told) trade.told.set(text, told);
+  return told ?? text;
 }
 
 function translated(text, part) {
-  const known = part ? text.replaceAll(part.english, '{part}') : text;
-  const find = (english) => trade.sayings[trade.digest(english)]?.replaceAll('{part}', part?.own ?? '{part}');
+  const find = (english) => trade.sayings[trade.digest(english)] ?? trade.made(english);
   const whole = (english, depth) => {
     const found = find(english);
     if (found || depth === 0) return found ?? null;
@@ -152,7 +156,9 @@ function translated(text, part) {
     }
     return null;
   };
-  return whole(known, MOST_IN_ONE - 1);
+  const told = whole(text, MOST_IN_ONE - 1);
+  if (told || !part) return told;
+  return whole(text.replaceAll(part.english, '{part}'), MOST_IN_ONE - 1)?.replaceAll('{part}', part.own) ?? null;
 }
 
 const MOST_IN_ONE = 4;

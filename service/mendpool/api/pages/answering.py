@@ -6,7 +6,7 @@ from typing import Any
 from mendpool.api.pages.drawn import pairs
 from mendpool.api.pages.texts import FIRST, Texts
 from mendpool.core.catalogue.catalogue import Catalogue
-from mendpool.core.record.answer import Answer, Step
+from mendpool.core.record.answer import Answer, CauseShown, Step
 from mendpool.core.record.machine import Machine
 from mendpool.core.sheet.made import plate_words
 
@@ -70,7 +70,7 @@ def answer_words(
             if code not in _NO_RESULT
         ],
         "causes": [
-            {"says": cause.says, "share": _share(texts, cause.probability)}
+            {"says": _cause(texts, catalogue, cause), "share": _share(texts, cause.probability)}
             for cause in answer.causes[:_CAUSES]
         ],
         "fixes": [
@@ -93,7 +93,7 @@ def report_lines(
     machine, cause = body["machine"], body.get("cause", {})
     signs = [texts.code("symptoms", s, v.symptoms[s]) for s in body["symptoms"]]
     looks = [
-        (check.label, check.found[look["found"]].says)
+        (texts.said(check.label), texts.said(check.found[look["found"]].says))
         for look in body.get("observations", ())
         if (check := catalogue.checks.get(look["check"])) is not None
     ]
@@ -141,6 +141,15 @@ def report_lines(
 def removed_words(texts: Texts, removed: Mapping[str, int]) -> str:
     """Return what would be taken out in all: kinds with counts, never the words."""
     return ", ".join(f"{texts.t(f'gone.{kind}')} × {n}" for kind, n in removed.items())
+
+
+def _cause(texts: Texts, catalogue: Catalogue, cause: CauseShown) -> str:
+    v = catalogue.vocabulary
+    if cause.component is None or cause.failure is None:
+        return texts.said(cause.says)
+    part = texts.code("components", cause.component, v.components[cause.component])
+    failure = texts.code("failures", cause.failure, v.failure_modes[cause.failure])
+    return f"{part}: {failure}"
 
 
 def _share(texts: Texts, share: float) -> str:

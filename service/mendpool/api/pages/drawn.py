@@ -9,6 +9,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.responses import HTMLResponse
 
 from mendpool._places import place_of
+from mendpool.api.context import service_of
 from mendpool.api.pages.asking import FIGURES, KINDS
 from mendpool.api.pages.texts import Texts, wanted
 from mendpool.core.catalogue.catalogue import Catalogue
@@ -33,7 +34,9 @@ def _templates() -> Environment:
 def texts_for(request: Request) -> Texts:
     """Return the texts in the language the request asks for."""
     asked = request.query_params.get(_LANGUAGE) or request.cookies.get(_LANGUAGE)
-    return Texts(wanted(asked, request.headers.get("accept-language", "")))
+    known = service_of(request).place.catalogue.components
+    parts = {part.label: code for code, part in known.items()}
+    return Texts(wanted(asked, request.headers.get("accept-language", "")), parts)
 
 
 def drawn(

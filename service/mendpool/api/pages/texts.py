@@ -3,12 +3,13 @@
 import json
 import re
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, cached_property
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 from mendpool._places import place_of
+from mendpool.api.pages.made import Made
 
 FIRST = "en"
 _NAME = re.compile(r"\{(\w+)\}")
@@ -38,9 +39,16 @@ def wanted(chosen: str | None, accepted: str) -> str:
 class Texts:
     """The texts of one language."""
 
-    def __init__(self, language: str) -> None:
-        """Speak a language that there is."""
+    def __init__(self, language: str, parts: Mapping[str, str] | None = None) -> None:
+        """Speak a language that there is.
+
+        Args:
+            language: its code.
+            parts: the code of each component by its English name, where sentences with one
+                are to be told.
+        """
         self.language = language
+        self._parts = parts or {}
         self._texts = _read(language)
         self._codes: Mapping[str, Any] = _read_if_any(f"{language}-codes")
         self._sayings: Mapping[str, str] = _read_if_any(f"{language}-trade")
@@ -56,16 +64,16 @@ class Texts:
         return found if isinstance(found, str) else label
 
     def said(self, text: str) -> str:
-        """Return a text of the catalogue in this language.
+        """Return what the service says in this language.
 
-        It must be the catalogue's own to the letter. A changed text stays
-        English: better that than a warning which no longer holds. Several
-        texts in one are told apart at the end of a sentence.
+        It must be the catalogue's own to the letter, or put together of such by a pattern
+        that is known. A changed text stays English: better that than a warning which no
+        longer holds. Several texts in one are told apart at the end of a sentence.
         """
         return self._told(text, _MOST_IN_ONE) or text
 
     def _told(self, text: str, most: int) -> str | None:
-        whole = self._sayings.get(sha256(text.encode()).hexdigest()[:_DIGITS])
+        whole = self._made.tell(text) or self._with_part(text)
         if whole is not None or most == 1:
             return whole
         for end in re.finditer(r"\. ", text):
@@ -74,6 +82,21 @@ class Texts:
             if rest:
                 return f"{first} {rest}"
         return None
+
+    def _known(self, text: str) -> str | None:
+        return self._sayings.get(sha256(text.encode()).hexdigest()[:_DIGITS])
+
+    def _with_part(self, text: str) -> str | None:
+        """A text of the catalogue that names a part."""
+        for label, code in self._parts.items():
+            if label in text and (found := self._known(text.replace(label, "{part}"))):
+                return found.replace("{part}", self.code("components", code, label))
+        return None
+
+    @cached_property
+    def _made(self) -> Made:
+        patterns = _read_if_any(f"{self.language}-made")
+        return Made(patterns, self._known, self._codes, self._parts)
 
 
 def _folder() -> Path:
