@@ -3,6 +3,7 @@
 import { h } from '../lib/dom.js';
 import { t } from '../lib/words.js';
 import { session, whoIs } from '../lib/api.js';
+import { vocabulary } from '../lib/vocabulary.js';
 import { notice, troubleBox, way } from '../lib/parts.js';
 import { invitationsPart, membersPart } from '../lib/steward_members.js';
 import { reviewPart } from '../lib/steward_review.js';
@@ -17,6 +18,8 @@ export async function show() {
   } catch (trouble) {
     return h('div', null, title, troubleBox(trouble), h('p', null, t('steward.needs-signal')));
   }
+  // Why a report is to be looked at is told in the trade's words.
+  await vocabulary();
   const parts = await Promise.all([reviewPart(), invitationsPart(), membersPart()]);
   return h('div', null, title, parts);
 }

@@ -1,0 +1,97 @@
+"""The page in Spanish: what stays English is a person's own words or is marked as English."""
+
+import re
+from collections.abc import Callable
+from itertools import count
+
+import pytest
+
+from tests.phone.conftest import Pool
+from tests.phone.hand import Hand
+from tests.phone.test_steward_walk import DANGEROUS, MISFIT, file
+
+pytestmark = pytest.mark.phone
+# Words that no Spanish sentence has and hardly an English one is without.
+ENGLISH = re.compile(
+    r"\b(the|and|with|is|of|it|from|than|at|for|was|to|by|first|about)\b", re.IGNORECASE
+)
+# What the page wrote, without what it marks as English and without the words of people.
+_OWN = """() => {
+  const main = document.querySelector('main').cloneNode(true);
+  main.querySelectorAll('[lang=en], svg').forEach((e) => e.remove());
+  main.querySelectorAll('p, li, td, th, h1, h2, h3, button, a, summary, label, dt, dd, option')
+    .forEach((e) => e.append('\\n'));
+  return main.textContent.split('\\n').map((line) => line.trim()).filter(Boolean)
+    .filter((line) => !/^[“«"]/.test(line));
+}"""
+
+_names = count(1)
+
+
+@pytest.fixture
+def steward(new_hand: Callable[..., Hand], pool: Pool) -> Hand:
+    """Give a steward's phone that speaks Spanish."""
+    made = new_hand(locale="es-MX")
+    said = pool.say("member", "add", f"invented-spanish-{next(_names)}", "--steward")
+    code = next(w for w in said.split() if w.startswith("mp") and "_" in w)
+    made.page.goto(f"{made.url}/#join={code}")
+    made.page.locator("button.main").click()
+    made.page.wait_for_selector("main a.main")
+    return made
+
+
+def english_left(hand: Hand) -> list[str]:
+    """Return the lines that are English and not marked so."""
+    hand.page.evaluate(
+        "document.querySelectorAll('details').forEach((d) => { d.open = true; })"
+    )
+    lines: list[str] = hand.page.evaluate(_OWN)
+    assert len(lines) > 3
+    return [line for line in lines if ENGLISH.search(line)]
+
+
+def test_an_answer_is_spanish(steward: Hand) -> None:
+    steward.open("/ask")
+    steward.page.locator("textarea").first.fill("no da corriente")
+    steward.page.locator("main button[aria-pressed]").first.click()
+    steward.page.locator("main button.main").click()
+    steward.page.wait_for_selector(".next")
+    assert english_left(steward) == []
+    steward.picture("spanish-answer")
+    plan = steward.page.locator("details ol[start='2'] li")
+    assert plan.count() > 1
+    assert plan.locator("[lang=en]").count() == 0, "the steps behind the next one"
+
+
+def test_what_was_refused_is_told_in_spanish(steward: Hand) -> None:
+    steward.open("/steward")
+    name = steward.page.locator("form input[maxlength='60']")
+    for _ in range(2):
+        name.fill("invented-twice-asked")
+        steward.page.locator("form button.main").click()
+        steward.until("() => document.querySelector('[aria-busy]') === null")
+    steward.see("ya tiene este nombre")
+    assert english_left(steward) == []
+
+
+@pytest.mark.parametrize(
+    "place", ["/look", "/look/failing", "/look/holding", "/steward", "/phone", "/follow"]
+)
+def test_looking_around_is_spanish(steward: Hand, place: str) -> None:
+    if place == "/steward":
+        file(steward, MISFIT), file(steward, DANGEROUS)
+    steward.open(place)
+    steward.page.wait_for_selector("main h1")
+    assert english_left(steward) == []
+    if place == "/steward":
+        steward.see("una planta así no tiene: bujías de precalentamiento")
+        steward.see("peligroso: se burló una protección")
+
+
+def test_a_report_is_spanish_but_for_its_own_words(steward: Hand) -> None:
+    steward.open("/look")
+    steward.page.locator("main li.card h3 a").first.click()
+    steward.page.wait_for_selector("main dl")
+    assert english_left(steward) == []
+    sources = steward.page.locator(".careful small [lang=en]")
+    assert sources.count() == steward.page.locator(".careful small").count() > 0
