@@ -65,7 +65,7 @@ function back(sheet, name) {
   const half = Math.ceil(sheet.good.length / 2);
   const readings = (some) => blanks(some.map((g) => `${g.letter} ${unitWord(g.unit)}`.trim()));
   const tried = [t('sheet.part'), t('sheet.done'), t('sheet.result'), t('sheet.minutes')];
-  return h('div.paper.back', null, h('h1', null, t('sheet.form', { name })), h('p', null, t('sheet.key-in'), ' ', sheet.words.key_in),
+  return h('div.paper.back', null, h('h1', null, t('sheet.form', { name })), h('p', null, t('sheet.key-in'), ' ', spoken(sheet.words.key_in)),
     h('h2', null, t('sheet.did')), blanks([t('sheet.letters'), t('sheet.letters'), t('sheet.letters'), t('sheet.words')]), lists(form.complaints, 'symptoms'),
     h('h2', null, t('sheet.read')), readings(sheet.good.slice(0, half)), readings(sheet.good.slice(half)),
     h('h2', null, t('sheet.tried')), blanks([...tried, ...tried], sheet.attempt_lines), lists(form.parts, 'components'), lists(form.actions, 'actions'), lists(form.results, 'results'),
