@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from pydantic_core import PydanticKnownError
 
 from mendpool.api import problems
 from mendpool.api.pages.texts import Texts
@@ -26,6 +27,16 @@ HOLE = re.compile(r"\{\w*(?::[^}]*)?\}")
 SERVICE = Path(problems.__file__).parents[1]
 MOST = 0.6
 """Of the pairs of words of a pattern; where code joins two pieces, one is in neither."""
+OF_TYPES: tuple[tuple[Any, dict[str, Any]], ...] = (
+    ("string_too_long", {"max_length": 60}),
+    ("string_type", {}),
+    ("float_type", {}),
+    ("greater_than", {"gt": 0.5}),
+    ("greater_than_equal", {"ge": 0.5}),
+    ("less_than", {"lt": 0.5}),
+    ("less_than_equal", {"le": 0.5}),
+)
+"""What the types of a body's fields complain of: pydantic's own words."""
 PLATES: tuple[dict[str, Any], ...] = (
     {"fuel": "diesel", "excitation": "brushless-avr", "rated_kva": 10, "rated_volts": 230},
     {"fuel": "petrol", "excitation": "brushed-avr", "rated_kva": 3, "rated_volts": 240},
@@ -124,6 +135,7 @@ class TestPatterns:
         means = catalogue.tables.healthy.means.values()
         written += [text for by in means for text in by.values()]
         written += [advice.label for advice in catalogue.advice]
+        written += [PydanticKnownError(*of_types).message() for of_types in OF_TYPES]
         singles = {word for text in written for word in spelled(text)}
         pairs = {pair for text in written for pair in pairwise(spelled(text))}
         left = [
@@ -183,6 +195,8 @@ TOLD_WITH_PARTS = {
     "By its plate of 10 kVA this set carries the sluice.": "Por su placa de 10 kVA esta planta "
     "aguanta «sluice».",
     "/name: this is needed.": "/name: esto hace falta.",
+    "/rated_kva: input should be less than or equal to 5000. And 2 more.": "/rated_kva: debe "
+    "ser 5000 o menos. Y 2 más.",
 }
 
 
