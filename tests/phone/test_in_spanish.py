@@ -16,16 +16,15 @@ pytestmark = pytest.mark.phone
 ENGLISH = re.compile(
     r"\b(the|and|with|is|of|it|from|than|at|for|was|to|by|first|about)\b", re.IGNORECASE
 )
-# What the page wrote, without what it marks as English and without the words of people.
+# What the page wrote, without what it marks as English.
 _OWN = """() => {
   const main = document.querySelector('main').cloneNode(true);
   main.querySelectorAll('[lang=en], svg').forEach((e) => e.remove());
   main.querySelectorAll('p, li, td, th, h1, h2, h3, button, a, summary, label, dt, dd, option')
     .forEach((e) => e.append('\\n'));
   return main.textContent.split('\\n').map((line) => line.trim()).filter(Boolean)
-    .filter((line) => !/^[“«"]/.test(line))
-    // A part's name is its reporter's; a sheet's letters are codes; a command is a command.
-    .map((line) => line.replace(/pieza: [^;.]+|^[A-Z]{2} |--from-sheet/g, ''));
+    // A sheet's letters are codes; a command is a command.
+    .map((line) => line.replace(/^[A-Z]{2} |--from-sheet/g, ''));
 }"""
 
 _names = count(1)
@@ -118,5 +117,15 @@ def test_a_report_is_spanish_but_for_its_own_words(steward: Hand) -> None:
     steward.page.locator("main li.card h3 a").first.click()
     steward.page.wait_for_selector("main dl")
     assert english_left(steward) == []
+    assert steward.page.locator("main p [lang=en]").count() > 0, "what somebody wrote"
     sources = steward.page.locator(".careful small [lang=en]")
     assert sources.count() == steward.page.locator(".careful small").count() > 0
+
+
+def test_one_s_own_words_are_in_the_language_of_the_phone(steward: Hand) -> None:
+    mine = file(steward, MISFIT | {"note": "le puse otra y ya"})
+    steward.open(f"/look/{mine}")
+    steward.see("le puse otra y ya")
+    assert (
+        steward.page.locator("p", has_text="le puse otra y ya").locator("[lang]").count() == 0
+    )

@@ -6,7 +6,8 @@ import { codeWord, has, inUse, month, number, t, tn } from './words.js';
 import { label, machineLabel, vocabularyNow } from './vocabulary.js';
 import { bandFigure } from './figures.js';
 import { meansPart } from './means.js';
-import { minutes, spoken, way } from './parts.js';
+import { around, minutes, spoken, way } from './parts.js';
+import { whoIs } from './api.js';
 
 const EXCERPT = 160;
 
@@ -15,6 +16,14 @@ export const causeWords = (cause) => [label('components', cause.component), caus
 
 /** A part and what was done to it. */
 export const doneWords = (attempt) => t('step.fix', { part: label('components', attempt.component), action: label('actions', attempt.action) });
+
+// The pool is kept in English, so what others wrote is read aloud as English; one's own words are
+// in whatever language this phone speaks.
+const others = (text, report) =>
+  (inUse() === 'en' || (report.contributor && report.contributor === whoIs()?.contributor) ? text : h('span', { lang: 'en' }, text));
+
+/** What somebody wrote, in quotation marks. */
+const quoted = (text, report) => around('quote', 'text', others(text, report));
 
 const causesOf = (report) => (report.cause ? [report.cause] : report.causes ?? []);
 
@@ -40,14 +49,14 @@ export function reportCard(report) {
   const short = said.length > EXCERPT ? `${said.slice(0, said.lastIndexOf(' ', EXCERPT))} …` : said;
   return h('li.card', null, h('h3', null, h('a', { href: `#/look/${report.id}` }, reportTitle(report))),
     h('p', null, endWords(report)),
-    short && h('p', null, t('quote', { text: short })),
+    short && h('p', null, quoted(short, report)),
     h('p.soft', null, [shortPlate(report.machine), report.happened && month(report.happened)].filter(Boolean).join('; ')));
 }
 
 /** What it did, in the member's words and in the trade's, and what came before. */
 export function didPart(report) {
   return h('section', null, h('h2', null, t('shown.did')),
-    report.complaint && h('p', null, t('quote', { text: report.complaint })),
+    report.complaint && h('p', null, quoted(report.complaint, report)),
     report.symptoms?.length > 0 && h('ul', null, report.symptoms.map((code) => h('li', null, sentence(label('symptoms', code))))),
     report.before?.length > 0 && h('p', null, t('shown.before', { what: report.before.map((code) => label('before', code)).join(', ') })));
 }
@@ -75,12 +84,12 @@ export function measuredPart(report) {
 /** What was tried, in order, each with what came of it. */
 export function triedPart(report) {
   if (!report.attempts?.length) return null;
-  const facts = (a) => [a.failure && t('shown.found-failure', { what: label('failures', a.failure) }), a.part && t('shown.part', { what: a.part }),
+  const facts = (a) => [a.failure && t('shown.found-failure', { what: label('failures', a.failure) }), a.part && around('shown.part', 'what', others(a.part, report)),
     a.fits && t('shown.fits', { what: a.fits }), a.part_from && t(`shown.part-${a.part_from}`),
     a.minutes !== undefined && minutes(a.minutes), a.cost !== undefined && t('shown.cost', { n: number(a.cost) }),
     a.wait_days > 0 && tn('shown.waited', a.wait_days), a.done_by === 'workshop' && t('shown.workshop'), a.with_next && t('shown.with-next')].filter(Boolean);
   return h('section', null, h('h2', null, t('shown.tried')), h('ol', null, report.attempts.map((a) => h('li', null,
-    h('strong', null, sentence(doneWords(a))), ': ', label('results', a.result), '.', facts(a).length > 0 && h('p.soft', null, `${facts(a).join('; ')}.`)))));
+    h('strong', null, sentence(doneWords(a))), ': ', label('results', a.result), '.', facts(a).length > 0 && h('p.soft', null, facts(a).flatMap((fact, i) => (i ? ['; ', fact] : [fact])), '.')))));
 }
 
 /** What it was, how it ended, and how its protections were found and left. */
@@ -97,7 +106,7 @@ export function endPart(report) {
     report.region && [t('shown.region'), report.region],
   ].filter(Boolean);
   return h('section', null, h('h2', null, t('shown.ended')), h('dl', null, rows.map(([name, says]) => [h('dt', null, name), h('dd', null, sentence(says))])),
-    report.note && h('p', null, t('quote', { text: report.note })),
+    report.note && h('p', null, quoted(report.note, report)),
     report.continues && way(t('shown.continues'), `/look/${report.continues}`, 'quiet'));
 }
 
@@ -107,7 +116,7 @@ export function sincePart(report) {
   if (!looks.length) return null;
   const when = (f) => (f.happened ? month(f.happened) : f.months_after !== undefined && f.months_after !== null ? tn('shown.months-after', f.months_after) : '');
   return h('section', null, h('h2', null, t('shown.since')), h('ul', null, looks.map((f) => h('li', null, h('strong', null, sentence(label('states', f.state))),
-    when(f) && `, ${when(f)}`, f.hours_run !== undefined && f.hours_run !== null && `, ${tn('shown.hours-run', f.hours_run)}`, '.', f.note && h('p', null, t('quote', { text: f.note }))))));
+    when(f) && `, ${when(f)}`, f.hours_run !== undefined && f.hours_run !== null && `, ${tn('shown.hours-run', f.hours_run)}`, '.', f.note && h('p', null, quoted(f.note, report))))));
 }
 
 /** The cautions of a report and of what was seen later, each once. */
