@@ -129,3 +129,28 @@ def test_one_s_own_words_are_in_the_language_of_the_phone(steward: Hand) -> None
     assert (
         steward.page.locator("p", has_text="le puse otra y ya").locator("[lang]").count() == 0
     )
+
+
+FACTORS = """async (all) => {
+  const { factorWords } = await import('/page/lib/factors.js');
+  const { vocabulary } = await import('/page/lib/vocabulary.js');
+  await vocabulary();
+  return all.map((of) => {
+    const box = document.createElement('p');
+    box.append(...[factorWords(of)].flat());
+    return box.innerHTML;
+  });
+}"""
+
+
+def test_what_speaks_for_a_cause_is_told_by_its_codes(steward: Hand) -> None:
+    told = steward.page.evaluate(
+        FACTORS,
+        ["no no-output", "avr test: found-bad", "said of main-breaker/tripped", "odd thing"],
+    )
+    assert told == [
+        "no: el motor anda, no hay voltaje en los tomacorrientes",
+        "regulador de voltaje, se midió o revisó, sin cambiar nada: medida y mala.",
+        "lo dicho señala interruptor de salida: disparado o trabado, hay que rearmarlo",
+        '<span lang="en">odd thing</span>',
+    ]
