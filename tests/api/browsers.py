@@ -25,8 +25,8 @@ class Browser:
     def cookie(self) -> str | None:
         return self.client.cookies.get(COOKIE)
 
-    def sign_in(self, code: str) -> httpx.Response:
-        answer = self.client.post("/v1/session", json={"code": code}, headers=OWN)
+    def sign_in(self, code: str, **more: str) -> httpx.Response:
+        answer = self.client.post("/v1/session", json={"code": code, **more}, headers=OWN)
         if answer.status_code == 201:
             self.token = answer.json()["token"]
         return answer

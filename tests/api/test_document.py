@@ -15,8 +15,8 @@ from tests.factories import make_report
 
 SIGNING_IN = (("post", "/v1/join"), ("post", "/v1/session"))
 BODIES = (
-    "Report", "Followup", "Question", "JudgeRequest", "Joining", "Inviting", "Verdict",
-    "SheetRequest",
+    "Report", "Followup", "Question", "JudgeRequest", "Joining", "SigningIn", "Inviting",
+    "Verdict", "SheetRequest",
 )  # fmt: skip
 
 

@@ -43,7 +43,7 @@ from mendpool.core.catalogue.handheld import handheld
 from mendpool.core.privacy.photo import SERVICES
 from mendpool.core.record.answer import Answer
 from mendpool.core.record.correction import Corrections
-from mendpool.core.record.joining import Joining
+from mendpool.core.record.joining import Joining, SigningIn
 from mendpool.core.record.report import Followup, JudgeRequest, Question, Report, SheetRequest
 from mendpool.core.record.steward import Inviting, Verdict
 from mendpool.core.workings.registry import WORKINGS
@@ -61,7 +61,7 @@ _BODIES = {
     ("/v1/ask", "post"): Question,
     ("/v1/readings/judge", "post"): JudgeRequest,
     ("/v1/join", "post"): Joining,
-    (_SESSION_PATH, "post"): Joining,
+    (_SESSION_PATH, "post"): SigningIn,
     ("/v1/invitations", "post"): Inviting,
     ("/v1/review/{report_id}", "post"): Verdict,
     ("/v1/sheet", "post"): SheetRequest,

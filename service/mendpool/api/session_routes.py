@@ -20,7 +20,7 @@ from mendpool.api.replies import reply
 from mendpool.api.signing_in import COOKIE, own_page
 from mendpool.core.catalogue.typed import typed
 from mendpool.core.errors import Conflict, NotFound
-from mendpool.core.record.joining import Joining
+from mendpool.core.record.joining import SigningIn
 from mendpool.store.sessions import HeldSession
 from mendpool.usecases import sessions
 
@@ -39,14 +39,22 @@ def sign_in(request: Request, running: Running, body: Body) -> Response:
     """Sign this browser in, by an invitation, a sign-in code or a member's token.
 
     Gives the session and its cookie; an invitation makes the member. Only for the pool's own
-    page: the browser has to say `Sec-Fetch-Site: same-origin`.
+    page: the browser has to say `Sec-Fetch-Site: same-origin`. Where the answer was lost on the
+    way, the same code with the same `attempt` gives the same session for ten minutes.
     """
-    held, cookie = begin_session(request, running, typed(Joining, body.value).code)
+    told = typed(SigningIn, body.value)
+    held, cookie = begin_session(request, running, told.code, told.attempt or "")
     return reply(_told(running, held), 201, {**_NOT_KEPT, "Set-Cookie": cookie})
 
 
-def begin_session(request: Request, running: Service, shown: str) -> tuple[HeldSession, str]:
+def begin_session(
+    request: Request, running: Service, shown: str, attempt: str = ""
+) -> tuple[HeldSession, str]:
     """Sign a browser in; return its session and the cookie to set.
+
+    Args:
+        shown: what stands in the place of a code.
+        attempt: see `SigningIn`.
 
     Raises:
         Refusal: the code is not good, or too many were wrong.
@@ -54,7 +62,8 @@ def begin_session(request: Request, running: Service, shown: str) -> tuple[HeldS
     code, now = shown.strip(), running.clock()
     store = running.place.store
     try:
-        signed = sessions.sign_in(store, code, now, request.cookies.get(COOKIE, ""))
+        once = sessions.Attempt(running.place.key, attempt) if attempt else None
+        signed = sessions.sign_in(store, code, now, request.cookies.get(COOKIE, ""), once)
     except NotFound:
         wrong_code(request, running, now)
         raise Refusal("not-found", _UNKNOWN) from None

@@ -1,5 +1,6 @@
 """Sign a browser in as a member, tell whose session it is, and sign it out."""
 
+import base64
 import hashlib
 import hmac
 import re
@@ -20,6 +21,8 @@ from mendpool.usecases.members import (
 
 SESSION_DAYS = 400
 """The longest a session lasts: no browser keeps a cookie for longer (RFC 6265bis, 5.5)."""
+AGAIN_FOR = timedelta(minutes=10)
+"""How long a browser that never heard the answer may ask for the session of its code again."""
 _KIND = "se"
 _SESSION_FORM = re.compile(r"se[0-9a-f]{10}_[A-Za-z0-9_-]{43}")
 _TOKEN_FORM = re.compile(r"mp[0-9a-f]{10}_[A-Za-z0-9_-]{43}")
@@ -33,7 +36,38 @@ class SignedIn:
     secret: str
 
 
-def sign_in(store: PoolStore, shown: str, now: datetime, earlier: str = "") -> SignedIn:
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """One browser's signing in, said again word for word where the answer was lost.
+
+    The session's secret is made of the code and of what the browser drew, so that whoever says
+    both again is given the same; nothing of it is stored.
+
+    Args:
+        key: the pool's secret.
+        drawn: by the browser, for this alone; only who knows it, and the code, is that browser.
+    """
+
+    key: bytes
+    drawn: str
+
+    def secret(self, code: str) -> tuple[str, str]:
+        """Return the session's secret and its readable beginning, as `members.secret` does."""
+        told = f"\0{code}\0{self.drawn}".encode()
+        name, rest = (
+            hmac.digest(self.key, part + told, "sha256") for part in (b"name", b"rest")
+        )
+        prefix = _KIND + name.hex()[: PREFIX_LENGTH - len(_KIND)]
+        return prefix, f"{prefix}_{base64.urlsafe_b64encode(rest).decode().rstrip('=')}"
+
+
+def sign_in(
+    store: PoolStore,
+    shown: str,
+    now: datetime,
+    earlier: str = "",
+    attempt: Attempt | None = None,
+) -> SignedIn:
     """Begin a session for whoever shows a code or a member's token.
 
     The same is done for one that nobody made, so that neither words nor time tell.
@@ -42,6 +76,8 @@ def sign_in(store: PoolStore, shown: str, now: datetime, earlier: str = "") -> S
         shown: an invitation's code, which makes a member whose token nobody sees; a code
             that a steward made for a member; or a member's token.
         earlier: the secret the browser had before, if any; that session ends.
+        attempt: makes a code used up by the very same attempt, minutes ago, give its session
+            again. A token is good every time and needs none.
 
     Raises:
         NotFound: it is unknown, was used or revoked, or has expired.
@@ -57,14 +93,26 @@ def sign_in(store: PoolStore, shown: str, now: datetime, earlier: str = "") -> S
         held = store.invitation_hash(prefix)
     if not hmac.compare_digest(digest(shown), held or NO_HASH):
         raise NotFound
-    name, made = secret(_KIND)
+    name, made = secret(_KIND) if attempt is None or is_token else attempt.secret(shown)
     new = Session(name, digest(made), now, now + timedelta(days=SESSION_DAYS))
     before = _kept(earlier)
     if is_token:
         signed = store.add_session(Kept(prefix, digest(shown)), new, before)
     else:
-        signed = store.use_code(prefix, new_token()[1], new, before)
+        try:
+            signed = store.use_code(prefix, new_token()[1], new, before)
+        except NotFound:
+            if attempt is None:
+                raise
+            return _begun_before(store, made, now)
     return SignedIn(HeldSession(new, signed), made)
+
+
+def _begun_before(store: PoolStore, made: str, now: datetime) -> SignedIn:
+    held = session_of(store, made, now)
+    if now - held.session.made >= AGAIN_FOR:
+        raise NotFound
+    return SignedIn(held, made)
 
 
 def session_of(store: PoolStore, shown: str, now: datetime) -> HeldSession:

@@ -25,6 +25,7 @@ from mendpool.usecases import ask as asking
 from mendpool.usecases import file_report as filing
 from mendpool.usecases import follow_up as following
 from mendpool.usecases import look
+from mendpool.usecases.members import secret
 
 router = APIRouter(prefix="/plain", include_in_schema=False)
 Posted = Annotated[Form, Depends(read_form)]
@@ -83,7 +84,7 @@ def _front(texts: Texts, visitor: Visitor | None, wrong: str = "") -> Response:
     name, token = ("", "") if visitor is None else (visitor.member.name, visitor.token)
     page = draw.drawn(
         texts, "index", 422 if wrong else 200, token,
-        name=name, wrong=wrong, languages=languages(),
+        name=name, wrong=wrong, languages=languages(), attempt=secret("at")[1],
     )  # fmt: skip
     page.set_cookie("language", texts.language, max_age=31_536_000, samesite="lax", path="/")
     return page
@@ -95,7 +96,7 @@ def sign_in(request: Request, running: Running, form: Posted) -> Response:
 
     def make(texts: Texts) -> Response:
         try:
-            cookie = enter(request, form.one("code"))
+            cookie = enter(request, form.one("code"), form.one("attempt"))
         except Refusal as refusal:
             if refusal.kind.name != "not-found":
                 raise

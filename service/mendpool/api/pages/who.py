@@ -1,6 +1,7 @@
 """Whose form it is: the same cookie as the page's, and the page's token within the form."""
 
 import hmac
+import re
 from typing import NamedTuple
 from urllib.parse import urlsplit
 
@@ -12,6 +13,7 @@ from mendpool.api.problems import Refusal
 from mendpool.api.session_routes import begin_session, end_session
 from mendpool.api.signing_in import COOKIE
 from mendpool.core.errors import NotFound
+from mendpool.core.record.joining import ATTEMPT
 from mendpool.store.sessions import HeldSession
 from mendpool.store.values import Member
 from mendpool.usecases.sessions import page_token, session_of
@@ -84,14 +86,18 @@ def within_rate(request: Request, visitor: Visitor) -> Visitor:
     return visitor
 
 
-def enter(request: Request, code: str) -> str:
+def enter(request: Request, code: str, attempt: str) -> str:
     """Sign a browser in by a code; return its cookie.
+
+    Args:
+        attempt: what the form carried, so that sending the same form again is the same sign-in.
 
     Raises:
         Refusal: a page of another origin sent it, or the code is not good.
     """
     from_own_page(request)
-    return begin_session(request, service_of(request), code)[1]
+    once = attempt if re.fullmatch(ATTEMPT, attempt) else ""
+    return begin_session(request, service_of(request), code, once)[1]
 
 
 def leave(request: Request, form: Form) -> str:
