@@ -116,13 +116,15 @@ def test_two_tabs_send_what_waits_once(hand: Hand) -> None:
     ]
 
 
-def lose_the_answer(hand: Hand) -> list[int]:
-    """Cut the line once, when a report was stored; return what the service had answered."""
+def lose_the_answer(
+    hand: Hand, method: str = "PUT", where: str = "*/v1/reports/*"
+) -> list[int]:
+    """Cut the line once, when a request was done; return what the service had answered."""
     told = hand.context.new_cdp_session(hand.page)
     lost: list[int] = []
 
     def cut(event: dict[str, Any]) -> None:
-        stored = event["request"]["method"] == "PUT" and not lost
+        stored = event["request"]["method"] == method and not lost
         if stored:
             lost.append(event["responseStatusCode"])
             cutting = {"requestId": event["requestId"], "errorReason": "ConnectionReset"}
@@ -131,7 +133,7 @@ def lose_the_answer(hand: Hand) -> list[int]:
             told.send("Fetch.continueRequest", {"requestId": event["requestId"]})
 
     told.on("Fetch.requestPaused", cut)
-    answers = {"urlPattern": "*/v1/reports/*", "requestStage": "Response"}
+    answers = {"urlPattern": where, "requestStage": "Response"}
     told.send("Fetch.enable", {"patterns": [answers]})
     return lost
 

@@ -6,7 +6,7 @@ import pytest
 
 from tests.phone.conftest import Pool
 from tests.phone.hand import Hand
-from tests.phone.test_no_signal import let_go, tell
+from tests.phone.test_no_signal import let_go, lose_the_answer, tell
 from tests.phone.test_the_whole_job import own_reports, write_down_a_set
 
 pytestmark = pytest.mark.phone
@@ -28,6 +28,30 @@ def test_a_code_that_was_used_is_refused_and_says_what_to_do(
     second.page.goto(f"{second.url}/#join={code}")
     second.tap("Sign in on this phone")
     second.see("ask a steward for another")
+
+
+@pytest.mark.parametrize("way", ["pressed again", "link opened again"])
+def test_a_code_whose_answer_was_lost_signs_in_all_the_same(
+    new_hand: Callable[..., Hand], new_code: Callable[[], str], way: str
+) -> None:
+    hand, code = new_hand(), new_code()
+    hand.open("/look")
+    lost = lose_the_answer(hand, "POST", "*/v1/session")
+    hand.page.goto(f"{hand.url}/#join={code}")
+    hand.tap("Sign in on this phone")
+    hand.see("No signal")
+    assert lost == [201], "the code is used up, and the phone does not know"
+    hand.context.clear_cookies()  # or it was lost with the answer, or it was not
+    if way == "link opened again":
+        hand.page.goto("about:blank")
+        hand.page.goto(f"{hand.url}/#join={code}")
+    hand.tap("Sign in on this phone")
+    hand.see("What is wrong?")
+    assert hand.page.evaluate("localStorage.getItem('attempt')") is None
+    other = new_hand()
+    other.page.goto(f"{other.url}/#join={code}")
+    other.tap("Sign in on this phone")
+    other.see("ask a steward for another")
 
 
 def test_no_script_reads_the_cookie_and_the_code_leaves_the_address(hand: Hand) -> None:

@@ -67,11 +67,33 @@ export async function session() {
   return member;
 }
 
+const ATTEMPT_MS = 540000;
+
+// Drawn for one signing in, and kept until its answer has come: a code is good once, but the same
+// request sent again gives its session again, also after a reload. The service keeps that up for
+// ten minutes.
+function attempt() {
+  const [at, drawn] = (localStorage.getItem('attempt') ?? '').split(' ');
+  const age = Date.now() - Number(at);
+  if (drawn && age >= 0 && age < ATTEMPT_MS) return drawn;
+  const made = Array.from(crypto.getRandomValues(new Uint8Array(32)), (b) => b.toString(16).padStart(2, '0')).join('');
+  // Where nothing can be kept it is drawn anew each time, as if there were none.
+  try { localStorage.setItem('attempt', `${Date.now()} ${made}`); } catch { /* said by whoever keeps more */ }
+  return made;
+}
+
 /** Sign in with a code from a steward or with a token. */
 export async function signIn(code) {
-  const body = JSON.stringify({ code });
+  const body = JSON.stringify({ code, attempt: attempt() });
   localStorage.removeItem('leave');
-  setMember(await ask('/v1/session', { method: 'POST', body, headers: { 'Content-Type': 'application/json' } }));
+  try {
+    setMember(await ask('/v1/session', { method: 'POST', body, headers: { 'Content-Type': 'application/json' } }));
+    localStorage.removeItem('attempt');
+  } catch (trouble) {
+    // Only where nobody knows what came of it is it the same one that is tried again.
+    if (!['offline', 'server'].includes(trouble.kind)) localStorage.removeItem('attempt');
+    throw trouble;
+  }
   return member;
 }
 
