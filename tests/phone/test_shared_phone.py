@@ -117,6 +117,27 @@ def test_what_is_taken_back_is_erased_where_the_answer_was_lost(hand: Hand) -> N
     assert own_reports(hand) == []
 
 
+@pytest.mark.parametrize("place", ["?mend=1", "", "?step=check"])
+def test_another_members_report_is_not_opened_by_its_address(hand: Hand, place: str) -> None:
+    keep_without_signal(hand, "hunting, told by another")
+    walk = hand.page.evaluate(
+        """async () => {
+          const { keep } = await import('/page/lib/keep.js');
+          const { waiting } = await import('/page/lib/queue.js');
+          const [report] = await waiting();
+          await keep('queue', { ...report, who: 'somebody-else' });
+          return report.walk;
+        }"""
+    )
+    hand.open("/waiting")
+    hand.open(f"/report/{walk}{place}")
+    hand.page.get_by_role("heading", name="Report").wait_for()
+    hand.see("written by another member")
+    assert "hunting" not in hand.page.inner_text("main")
+    [kept] = hand.page.evaluate("import('/page/lib/queue.js').then((q) => q.waiting())")
+    assert (kept["state"], kept["why"]) == ("waiting", None), "it waits as it was"
+
+
 def test_a_view_that_cannot_be_loaded_says_so(new_hand: Callable[..., Hand]) -> None:
     hand = new_hand(service_workers="block")
     hand.open("/")

@@ -5,7 +5,7 @@ import { h } from '../lib/dom.js';
 import { t, thisMonth } from '../lib/words.js';
 import { read } from '../lib/keep.js';
 import { begin, keepWalk, walk } from '../lib/question.js';
-import { setAside, waiting } from '../lib/queue.js';
+import { holder, isOf, setAside, waiting } from '../lib/queue.js';
 import { uuid7 } from '../lib/ids.js';
 import { vocabulary } from '../lib/vocabulary.js';
 import { newReport } from '../lib/report_body.js';
@@ -19,8 +19,13 @@ export async function show({ id, set, step, mend }) {
   if (!it) return h('div', null, h('h1', null, t('place.report')), notice(t('gone'), 'bad'), way(t('home.report'), '/report'));
   it.report ??= newReport(uuid7(), thisMonth());
   const answer = (await read('answers', it.id).catch(() => undefined))?.answer;
+  const queued = (await waiting().catch(() => [])).find((one) => one.id === it.report.id);
+  // Another member's, on a phone that is lent, is not this one's to mend, nor to read.
+  if (queued && !isOf(queued, await holder())) {
+    return h('div', null, h('h1', null, t('place.report')), notice(t('waiting.not-yours'), 'bad'), way(t('waiting.title'), '/waiting'));
+  }
   if (mend && it.done) await reopen(it);
-  if (it.done || (await isQueued(it))) {
+  if (it.done || isQueued(it, queued)) {
     const { keptView } = await import('../lib/report_kept.js');
     return keptView(it);
   }
@@ -33,10 +38,7 @@ export async function show({ id, set, step, mend }) {
 }
 
 /** It went into the queue, though the phone died before the walk was closed. */
-async function isQueued(it) {
-  const thing = (await waiting().catch(() => [])).find((one) => one.id === it.report.id);
-  return Boolean(thing) && thing.why?.kind !== 'mending' && !it.mending;
-}
+const isQueued = (it, queued) => Boolean(queued) && queued.why?.kind !== 'mending' && !it.mending;
 
 async function reopen(it) {
   await setAside(it.report.id);
