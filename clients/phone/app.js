@@ -148,6 +148,10 @@ async function start() {
   drawPlaces();
   // Each by itself: a view that fails, or a phone that keeps nothing, stops none of the others.
   const renewed = async () => whoIs() && (await import('./lib/vocabulary.js')).renewDaily();
+  // A phone keeps a page open for weeks: what was put right has to arrive there as well.
+  const looked = () => { if (!document.hidden) renewed().catch(() => {}); };
+  document.addEventListener('visibilitychange', looked);
+  addEventListener('online', looked);
   for (const step of [() => begin(paint, { broken, busy }), session, watch, keepPage, renewed]) {
     try { await step(); } catch { /* what failed is told where it is asked for */ }
   }

@@ -8,6 +8,7 @@ import { alsoSaid, codeWord, inUse, tradeWords } from './words.js';
 const DAY_MS = 86400000;
 let held = null;
 let coming = null;
+let inMindSince = null;
 
 /** The vocabulary kept on this phone; null where none was fetched yet. */
 export async function kept() {
@@ -36,10 +37,17 @@ export function renew() {
   return coming;
 }
 
-/** Fetch anew what is kept, at most once a day: a limit or a caution that was put right has to arrive. */
+/**
+ * Fetch anew what is kept, at most once a day: a limit or a caution that was put right has to
+ * arrive, also where the page stays open. What another tab has fetched is taken from the phone.
+ */
 export async function renewDaily() {
-  const age = Date.now() - (await pref('renewed', 0));
-  if ((await kept()) && !(age >= 0 && age < DAY_MS)) await renew();
+  const fetched = await pref('renewed', 0);
+  if (!(await kept())) return;
+  const age = Date.now() - fetched;
+  if (!(age >= 0 && age < DAY_MS)) await renew();
+  else if (inMindSince !== null && inMindSince !== fetched) held = (await read('vocabulary', 'it').catch(() => undefined))?.value ?? held;
+  inMindSince = await pref('renewed', 0);
 }
 
 /** A code in words: this language's, else the catalogue's, else the code itself. */
