@@ -138,16 +138,21 @@ def lose_the_answer(
     return lost
 
 
+def wait_until_lost(hand: Hand, lost: list[int]) -> None:
+    """Wait until the line was cut: what is kept is told before it is sent."""
+    for _ in range(80):
+        if lost:
+            break
+        hand.page.wait_for_timeout(100)
+
+
 def test_a_service_that_stops_in_mid_sending_gets_it_in_the_end(hand: Hand) -> None:
     write_down_a_set(hand)
     tell(hand, "cuts out on bumps")
     lost = lose_the_answer(hand)
     let_go(hand)
     hand.see("kept on this phone")
-    for _ in range(80):
-        if lost:
-            break
-        hand.page.wait_for_timeout(100)
+    wait_until_lost(hand, lost)
     assert lost == [201], "the service stored it, and the answer never arrived"
     hand.open("/waiting")
     hand.tap("Send now")

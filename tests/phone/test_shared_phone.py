@@ -6,7 +6,13 @@ from typing import Any
 import pytest
 
 from tests.phone.hand import Hand
-from tests.phone.test_no_signal import let_go, lose_the_answer, tell, wait_for_page_kept
+from tests.phone.test_no_signal import (
+    let_go,
+    lose_the_answer,
+    tell,
+    wait_for_page_kept,
+    wait_until_lost,
+)
 from tests.phone.test_the_whole_job import own_reports, write_down_a_set
 
 pytestmark = pytest.mark.phone
@@ -102,6 +108,7 @@ def test_what_is_taken_back_is_erased_where_the_answer_was_lost(hand: Hand) -> N
     lost = lose_the_answer(hand)
     let_go(hand)
     hand.see("kept on this phone")
+    wait_until_lost(hand, lost)
     assert lost == [201], "the pool has it, and the phone does not know"
     said: list[str] = []
 
