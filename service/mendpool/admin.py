@@ -15,7 +15,6 @@ from uuid_utils.compat import uuid7
 from mendpool import admin_forget, admin_keep, admin_member, admin_parcel, admin_review
 from mendpool.admin_common import FAILED, INTERRUPTED, REFUSED, USAGE, Json, opened_pool
 from mendpool.admin_common import now as _now
-from mendpool.admin_common import open_store as _store
 from mendpool.admin_common import plainly as _plainly
 from mendpool.admin_common import stop as _stop
 from mendpool.core.errors import Conflict
@@ -58,7 +57,8 @@ def init(as_json: Json = False) -> None:
     with _plainly():
         settings = Settings()
         _prepare(settings)
-        made = _store(settings).init_pool(uuid7(), secrets.token_bytes(32), _now())
+        with opened_pool(settings) as store:
+            made = store.init_pool(uuid7(), secrets.token_bytes(32), _now())
         where = make_url(settings.database_url).render_as_string(hide_password=True)
         if as_json:
             typer.echo(json.dumps({"pool": str(made.pool_id), "database": where}))
@@ -201,8 +201,7 @@ def export(
     What came from other pools is left out, and told: `pool parcel write` carries it on, and
     `pool move` takes the whole pool.
     """
-    with _plainly():
-        store = _store(Settings())
+    with _plainly(), opened_pool(Settings()) as store:
         from mendpool.usecases.bulk_out import Exported, csv_rows, json_lines
 
         done = Exported()
@@ -247,14 +246,17 @@ def move(
     as_json: Json = False,
 ) -> None:
     """Copy the whole pool into an empty database; stop the service first."""
-    with _plainly():
-        source = _store(Settings()).engine
+    with _plainly(), opened_pool(Settings()) as store:
         target = make_engine(to)
-        if schema_state(target) != "current":
-            raise Conflict("The target has no current tables: `mendpool pool migrate` there.")
-        from mendpool.store.move import move as move_pool
+        try:
+            if schema_state(target) != "current":
+                says = "The target has no current tables: `mendpool pool migrate` there."
+                raise Conflict(says)
+            from mendpool.store.move import move as move_pool
 
-        moved = move_pool(source, target)
+            moved = move_pool(store.engine, target)
+        finally:
+            target.dispose()
         if as_json:
             typer.echo(json.dumps({"rows": moved.rows, "sha256": moved.sha256}))
             return

@@ -96,7 +96,7 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
-def open_store(settings: Settings) -> PoolStore:
+def _open_store(settings: Settings) -> PoolStore:
     """Open the pool; it must be there and current.
 
     Raises:
@@ -118,7 +118,7 @@ def open_store(settings: Settings) -> PoolStore:
 @contextmanager
 def opened_pool(settings: Settings) -> Iterator[PoolStore]:
     """Give the open pool, and let go of the database at the end of the block."""
-    store = open_store(settings)
+    store = _open_store(settings)
     try:
         yield store
     finally:
