@@ -31,6 +31,16 @@ def let_go(hand: Hand) -> None:
     ).first.click()
 
 
+def fill_up(hand: Hand) -> None:
+    """Let the phone be full: nothing more is kept."""
+    hand.page.evaluate(
+        """() => {
+          const full = () => { throw new DOMException('full', 'QuotaExceededError'); };
+          IDBObjectStore.prototype.put = full;
+        }"""
+    )
+
+
 def wait_for_page_kept(hand: Hand) -> None:
     """Wait until the page's own keeper has all of its files."""
     hand.page.evaluate("navigator.serviceWorker.ready.then(() => true)")
@@ -184,13 +194,7 @@ def test_the_words_stay_where_no_room_is_left(
     hand.sign_in(new_code())
     write_down_a_set(hand)
     tell(hand, "smokes black at load")
-    # As a full phone does: nothing more is kept.
-    hand.page.evaluate(
-        """() => {
-          const full = () => { throw new DOMException('full', 'QuotaExceededError'); };
-          IDBObjectStore.prototype.put = full;
-        }"""
-    )
+    fill_up(hand)
     let_go(hand)
     hand.see("no room left")
     hand.picture("no-room")
@@ -204,12 +208,7 @@ def test_a_phone_without_room_is_answered_and_told(
     hand.sign_in(new_code())
     write_down_a_set(hand)
     ask(hand)
-    hand.page.evaluate(
-        """() => {
-          const full = () => { throw new DOMException('full', 'QuotaExceededError'); };
-          IDBObjectStore.prototype.put = full;
-        }"""
-    )
+    fill_up(hand)
     step = hand.next_step()
     hand.tap("I can't do this now")
     hand.see("only while this page stays open")
