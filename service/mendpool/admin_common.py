@@ -96,33 +96,26 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
-def _open_store(settings: Settings) -> PoolStore:
-    """Open the pool; it must be there and current.
-
-    Raises:
-        MendpoolError: it is not, with what to run.
-    """
-    engine = make_engine(settings.database_url)
-    state = schema_state(engine)
-    if state != "current":
-        engine.dispose()
-        todo = {
-            "missing": "run `mendpool pool init` first",
-            "behind": "run `mendpool pool migrate`",
-            "ahead": "it was made by a newer mendpool: install that one",
-        }[state]
-        raise MendpoolError(f"The pool's tables are {state}: {todo}.")
-    return PoolStore(engine)
-
-
 @contextmanager
 def opened_pool(settings: Settings) -> Iterator[PoolStore]:
-    """Give the open pool, and let go of the database at the end of the block."""
-    store = _open_store(settings)
+    """Give the pool, and let go of the database at the end of the block.
+
+    Raises:
+        MendpoolError: it is not there, or not current, with what to run.
+    """
+    engine = make_engine(settings.database_url)
     try:
-        yield store
+        state = schema_state(engine)
+        if state != "current":
+            todo = {
+                "missing": "run `mendpool pool init` first",
+                "behind": "run `mendpool pool migrate`",
+                "ahead": "it was made by a newer mendpool: install that one",
+            }[state]
+            raise MendpoolError(f"The pool's tables are {state}: {todo}.")
+        yield PoolStore(engine)
     finally:
-        store.engine.dispose()
+        engine.dispose()
 
 
 def members_of(store: PoolStore) -> list[Member]:

@@ -98,10 +98,8 @@ def test_a_damaged_file_is_noticed_and_a_backup_helps(
     refuses_to_serve(kept)
     kept.run("backup", str(kept.folder / "of-a-damaged-one"), code=DAMAGED)
     assert not (kept.folder / "of-a-damaged-one").exists()
-    if relation in (
-        "change",
-        "member",
-    ):  # it can't tell whom it shut out, or what was taken back
+    if relation in ("change", "member"):
+        # It can't tell whom it shut out, or what was taken back.
         told = kept.run("restore", str(backup), "--over", code=TO_PUT_RIGHT).output
         assert "--lose-newer" in told
         kept.run("restore", str(backup), "--over", "--lose-newer")

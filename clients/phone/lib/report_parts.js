@@ -8,11 +8,9 @@ import { bandFigure } from './figures.js';
 import { meansPart } from './means.js';
 import { around, minutes, spoken, way } from './parts.js';
 import { whoIs } from './api.js';
+import { causeName } from './factors.js';
 
 const EXCERPT = 160;
-
-/** A part and what is wrong with it. */
-export const causeWords = (cause) => [label('components', cause.component), cause.failure && label('failures', cause.failure)].filter(Boolean).join(': ');
 
 /** A part and what was done to it. */
 export const doneWords = (attempt) => t('step.fix', { part: label('components', attempt.component), action: label('actions', attempt.action) });
@@ -31,7 +29,7 @@ const causesOf = (report) => (report.cause ? [report.cause] : report.causes ?? [
 export const sentence = (text) => text.slice(0, 1).toLocaleUpperCase(inUse()) + text.slice(1);
 
 /** What a report is about, in a few words: its cause, else its first sign, else how it ended. */
-export const reportTitle = (report) => sentence(causesOf(report).map(causeWords)[0]
+export const reportTitle = (report) => sentence(causesOf(report).map(causeName)[0]
   ?? (report.symptoms ?? []).map((code) => label('symptoms', code))[0] ?? label('outcomes', report.outcome));
 
 const SHAPES = { repaired: '✓', 'get-by': '⚠', 'not-repaired': '✗', retired: '✗' };
@@ -98,7 +96,7 @@ export function endPart(report) {
   const guard = report.protection;
   const left = guard?.left ?? (report.protection_defeated ? 'defeated' : null);
   const rows = [
-    ...causes.map((c) => [t(c.role && has(`shown.role-${c.role}`) ? `shown.role-${c.role}` : 'shown.cause'), causeWords(c)]),
+    ...causes.map((c) => [t(c.role && has(`shown.role-${c.role}`) ? `shown.role-${c.role}` : 'shown.cause'), causeName(c)]),
     [t('shown.outcome'), label('outcomes', report.outcome)],
     guard?.found && [t('shown.guard-found'), t(`shown.guard-${guard.found}`)],
     left && [t('shown.guard-left'), t(`shown.guard-${left}`)],

@@ -7,7 +7,8 @@ import { all } from '../lib/keep.js';
 import { machineOf } from '../lib/question.js';
 import { machineLabel, vocabulary } from '../lib/vocabulary.js';
 import { notice, select, troubleBox, under, way } from '../lib/parts.js';
-import { causeWords, sentence } from '../lib/report_parts.js';
+import { causeName } from '../lib/factors.js';
+import { sentence } from '../lib/report_parts.js';
 import { rangesFigure } from '../lib/figures.js';
 import { yearFigure } from '../lib/figures_time.js';
 
@@ -56,7 +57,7 @@ async function draw(found, asked) {
     const items = worthShowing(told.items);
     refill(found, countsPart(told, asked),
       items.length > 0 && rangesFigure(items.map((i) => rangeOf(i, told.known)), t('failing.figure')),
-      items.length > 0 && under(t('failing.read'), items.map((i) => way(sentence(causeWords(i)), `/look?${new URLSearchParams({ component: i.component, ...(asked.fuel && { fuel: asked.fuel }) })}`, 'quiet'))),
+      items.length > 0 && under(t('failing.read'), items.map((i) => way(sentence(causeName(i)), `/look?${new URLSearchParams({ component: i.component, ...(asked.fuel && { fuel: asked.fuel }) })}`, 'quiet'))),
       yearPart(told), catalogueOf(told, items.length === 0));
   } catch (trouble) {
     refill(found, troubleBox(trouble, () => draw(found, asked)), trouble.kind === 'offline' && h('p', null, t('failing.needs-signal')), trouble.kind === 'refused' && notice(t('failing.refused')));
@@ -71,7 +72,7 @@ function countsPart(told, asked) {
 }
 
 const rangeOf = (item, known) => ({
-  name: sentence(causeWords(item)), hits: item.reports, of: known, people: item.people,
+  name: sentence(causeName(item)), hits: item.reports, of: known, people: item.people,
   ...(known >= ENOUGH && { low: item.low, high: item.high, rate: item.share }),
 });
 
@@ -83,7 +84,7 @@ function worthShowing(items) {
 
 function yearPart(told) {
   const dated = told.items.filter((i) => i.by_month.reduce((sum, n) => sum + n, 0) >= A_SEASON).slice(0, OVER_THE_YEAR);
-  if (dated.length) return yearFigure(dated.map((i) => ({ name: sentence(causeWords(i)), counts: i.by_month })), t('failing.year'));
+  if (dated.length) return yearFigure(dated.map((i) => ({ name: sentence(causeName(i)), counts: i.by_month })), t('failing.year'));
   return told.by_month.some((n) => n > 0) && yearFigure(told.by_month, t('failing.year'));
 }
 
@@ -91,5 +92,5 @@ function yearPart(told) {
 function catalogueOf(told, open) {
   const list = told.catalogue;
   return list.length > 0 && h('details', { open }, h('summary', null, t('failing.catalogue')), h('p.hint', null, t('failing.catalogue-how')),
-    h('ol', null, list.slice(0, SHOWN).map((i) => h('li', null, sentence(causeWords(i))))));
+    h('ol', null, list.slice(0, SHOWN).map((i) => h('li', null, sentence(causeName(i))))));
 }

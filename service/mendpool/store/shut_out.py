@@ -38,16 +38,12 @@ def shut_out_here(pool: Engine) -> list[ShutOut]:
     ]
 
 
-def shut_out_again(pool: Engine, out: list[ShutOut]) -> int:
+def shut_out_again(pool: Engine, out: list[ShutOut]) -> None:
     """Stop the same members in a pool that was put back, and sign every phone out.
 
     A phone signed in when the backup was made may have been signed out since, and nothing
     tells; so each asks its steward for a code, or signs in with its token.
-
-    Returns:
-        How many members were let in by the backup and are shut out again.
     """
-    again = 0
     with writing(pool) as connection:
         connection.execute(delete(SESSION))
         phones = INVITATION.c.member_id.is_not(None) & INVITATION.c.used_at.is_(None)
@@ -57,7 +53,6 @@ def shut_out_again(pool: Engine, out: list[ShutOut]) -> int:
             held = connection.execute(select(MEMBER).where(same)).first()
             if held is None:
                 continue
-            again += held.revoked_at is None
             values = {"revoked_at": held.revoked_at or one.revoked_at}
             if one.forgotten is not None and held.name != one.forgotten:
                 values["name"] = one.forgotten
@@ -65,4 +60,3 @@ def shut_out_again(pool: Engine, out: list[ShutOut]) -> int:
                 connection.execute(delete(CORRECTION).where(mine))
                 connection.execute(delete(INVITATION).where(INVITATION.c.name == held.name))
             connection.execute(update(MEMBER).where(same).values(**values))
-    return again

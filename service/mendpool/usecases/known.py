@@ -53,7 +53,7 @@ def how_long(place: Workplace, component: str | None, action: str | None) -> Bod
     return {**_with_curve(one), "says": says, "reports": tally.reports}
 
 
-def what_fails(place: Workplace, plate: Mapping[str, str | float | None]) -> Body:
+def what_fails(place: Workplace, plate: Mapping[str, str | None]) -> Body:
     """Return what fails on sets like one: the reports' counts beside the catalogue's guess.
 
     Args:
@@ -65,7 +65,7 @@ def what_fails(place: Workplace, plate: Mapping[str, str | float | None]) -> Bod
     """
     known = place.catalogue.vocabulary.machine
     wanted = {field: plate.get(field) for field in KINDS}
-    check_filters({field: (_text(code), known[field]) for field, code in wanted.items()})
+    check_filters({field: (code, known[field]) for field, code in wanted.items()})
     machine = Machine.model_validate({f: code for f, code in wanted.items() if code})
     by = {field: kind for field in KINDS if (kind := machine.kind(field)) is not None}
     components = place.catalogue.components
@@ -138,7 +138,3 @@ def _with_curve(one: Durability) -> Body:
 
 def _at(at: At) -> Body:
     return at._asdict()
-
-
-def _text(code: str | float | None) -> str | None:
-    return None if code is None else str(code)

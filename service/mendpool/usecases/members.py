@@ -1,5 +1,6 @@
 """Make, invite and re-key members. A token is shown once and kept only as a hash."""
 
+import base64
 import hashlib
 import hmac
 import re
@@ -179,8 +180,19 @@ def new_token() -> tuple[str, Token]:
 
 def secret(kind: str) -> tuple[str, str]:
     """Return 256 random bits with a readable beginning, which comes alone as well."""
-    prefix = kind + secrets.token_hex((PREFIX_LENGTH - len(kind)) // 2)
-    return prefix, f"{prefix}_{secrets.token_urlsafe(32)}"
+    return secret_of(kind, secrets.token_bytes(PREFIX_LENGTH), secrets.token_bytes(32))
+
+
+def secret_of(kind: str, name: bytes, rest: bytes) -> tuple[str, str]:
+    """Return a secret made of given bytes, as `secret` has it.
+
+    Args:
+        kind: how its beginning begins.
+        name: enough of them for the beginning, of which no more is used.
+        rest: the secret itself, 32 of them.
+    """
+    prefix = kind + name.hex()[: PREFIX_LENGTH - len(kind)]
+    return prefix, f"{prefix}_{base64.urlsafe_b64encode(rest).decode().rstrip('=')}"
 
 
 def _check_name(name: str) -> None:

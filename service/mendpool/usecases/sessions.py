@@ -1,6 +1,5 @@
 """Sign a browser in as a member, tell whose session it is, and sign it out."""
 
-import base64
 import hashlib
 import hmac
 import re
@@ -17,6 +16,7 @@ from mendpool.usecases.members import (
     digest,
     new_token,
     secret,
+    secret_of,
 )
 
 SESSION_DAYS = 400
@@ -57,8 +57,7 @@ class Attempt:
         name, rest = (
             hmac.digest(self.key, part + told, "sha256") for part in (b"name", b"rest")
         )
-        prefix = _KIND + name.hex()[: PREFIX_LENGTH - len(_KIND)]
-        return prefix, f"{prefix}_{base64.urlsafe_b64encode(rest).decode().rstrip('=')}"
+        return secret_of(_KIND, name, rest)
 
 
 def sign_in(

@@ -70,6 +70,8 @@ class Texts:
         that is known. A changed text stays English: better that than a warning which no
         longer holds. Several texts in one are told apart at the end of a sentence.
         """
+        if self.language == FIRST:
+            return text  # it is what the service speaks
         return self._told(text, _MOST_IN_ONE) or text
 
     def _told(self, text: str, most: int) -> str | None:

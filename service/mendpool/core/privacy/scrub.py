@@ -64,7 +64,8 @@ def scrub(
         language: what days, streets and dictated numbers are known by.
         region: the pool's country as ISO 3166 letters, for telephone numbers without a plus.
     """
-    return _scrub(text, _known(trade_words, ordinary_words, language), region, by_words=True)
+    known = Known(trade_words, ordinary_words, language=language)
+    return _scrub(text, known, region, by_words=True)
 
 
 def scrub_record(
@@ -90,7 +91,7 @@ def scrub_record(
     machine = clean["machine"] = dict(clean.get("machine") or {})
     for many in ("attempts", "readings"):
         clean[many] = [dict(one) for one in clean.get(many) or ()]
-    mender = _Mender(_known(trade_words, ordinary_words, language), region)
+    mender = _Mender(Known(trade_words, ordinary_words, language=language), region)
     mender.mend(machine, "make", SHORT_MAX)
     mender.mend(machine, "model", SHORT_MAX)
     mender.mend(clean, "region", SHORT_MAX)
@@ -128,10 +129,6 @@ def taken_of_record(
         if isinstance(text, str)
         for taken in _scrub(text, known, region, by_words=True).taken
     ]
-
-
-def _known(trade: Collection[str], ordinary: Collection[str], language: Language) -> Known:
-    return Known(trade, ordinary, language=language)
 
 
 class _Mender:
