@@ -16,6 +16,7 @@ from mendpool import admin_forget, admin_keep, admin_member, admin_parcel, admin
 from mendpool.admin_common import FAILED, INTERRUPTED, REFUSED, USAGE, Json, opened_pool
 from mendpool.admin_common import now as _now
 from mendpool.admin_common import plainly as _plainly
+from mendpool.admin_common import say as _say
 from mendpool.admin_common import stop as _stop
 from mendpool.core.errors import Conflict
 from mendpool.listening import NoSuchPlace, keep_to_its_owner, open_to_others
@@ -63,10 +64,8 @@ def init(as_json: Json = False) -> None:
         if as_json:
             typer.echo(json.dumps({"pool": str(made.pool_id), "database": where}))
         else:
-            typer.echo(f"The pool is there: {where}")
-            typer.echo(
-                "Next: mendpool pool member add NAME --steward, then mendpool pool serve"
-            )
+            _say(f"The pool is there: {where}")
+            _say("Next: mendpool pool member add NAME --steward, then mendpool pool serve")
 
 
 @app.command()
@@ -75,7 +74,7 @@ def migrate() -> None:
     with _plainly():
         settings = Settings()
         _prepare(settings)
-        typer.echo("The tables are current.")
+        _say("The tables are current.")
         with opened_pool(settings) as store:
             held = store.report_count()
         if held:
@@ -84,7 +83,7 @@ def migrate() -> None:
             from mendpool.usecases.spread import processors
 
             made = derive_all(settings, sleeping_place(settings), processors(), _tell)
-            typer.echo(f"{made} cases derived again.")
+            _say(f"{made} cases derived again.")
 
 
 @app.command()
@@ -172,8 +171,7 @@ def import_(
             with sys.stdin.buffer if file == "-" else Path(file).open("rb") as lines:
                 done = bring_in(settings, found[0], lines, workers or processors(), _tell)
         except OSError as error:
-            typer.echo(f"{file} can't be read: {error.strerror}", err=True)
-            raise typer.Exit(USAGE) from error
+            _stop(f"{file} can't be read: {error.strerror}", USAGE)
         except KeyboardInterrupt:
             _stop("Stopped. What was filed stays; the same command goes on.", INTERRUPTED)
         if as_json:
@@ -182,13 +180,13 @@ def import_(
             says = f"{done.new} new, {done.unchanged} there already, {done.left_out} left out"
             says = f"{says}; {done.followups} new follow-ups."
             changed = done.new or done.followups
-            typer.echo(says if changed else f"Nothing changed: {says}")
+            _say(says if changed else f"Nothing changed: {says}")
         if done.left_out:
             raise typer.Exit(REFUSED)
 
 
 def _tell(says: str) -> None:
-    typer.echo(says, err=True)
+    _say(says, err=True)
 
 
 @app.command()
@@ -261,6 +259,6 @@ def move(
             typer.echo(json.dumps({"rows": moved.rows, "sha256": moved.sha256}))
             return
         for table, count in moved.rows.items():
-            typer.echo(f"{table}: {count}")
-        typer.echo(f"The same on both sides: {moved.sha256}")
-        typer.echo("Next: set MENDPOOL_DATABASE_URL to the new address.")
+            _say(f"{table}: {count}")
+        _say(f"The same on both sides: {moved.sha256}")
+        _say("Next: set MENDPOOL_DATABASE_URL to the new address.")

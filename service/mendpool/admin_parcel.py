@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from mendpool.admin_common import FAILED, REFUSED, Json, now, opened_pool, plainly, stop
+from mendpool.admin_common import FAILED, REFUSED, Json, now, opened_pool, plainly, say, stop
 from mendpool.settings import Settings
 
 app = typer.Typer(
@@ -45,9 +45,9 @@ def write(file: File, as_json: Json = False) -> None:
             typer.echo(json.dumps({**written.lines, "kept_home": written.kept_home}))
             return
         told = ", ".join(f"{n} {kind}s" for kind, n in written.lines.items()) or "nothing"
-        typer.echo(f"Written: {told}.")
+        say(f"Written: {told}.")
         if written.kept_home:
-            typer.echo(
+            say(
                 f"{written.kept_home} reports stay here: fewer than three people have a set "
                 "of their class."
             )
@@ -67,7 +67,7 @@ def read(file: File, as_json: Json = False) -> None:
         try:
             with file.open("rb") as held:
                 for done in read_parcel(open_place(Settings()), unpacked(held), now()):
-                    typer.echo(f"{done.lines} lines read", err=True)
+                    say(f"{done.lines} lines read", err=True)
         except OSError as error:
             stop(f"{file} can't be read: {error.strerror}", FAILED)
         if as_json:
@@ -75,6 +75,6 @@ def read(file: File, as_json: Json = False) -> None:
             typer.echo(json.dumps({**counts, "left_out": done.left_out, "whole": done.whole}))
         else:
             told = ", ".join(f"{n} {what}" for what, n in sorted(done.taken.items()) if n)
-            typer.echo(f"{told or 'nothing'}; {done.left_out} lines left out.")
+            say(f"{told or 'nothing'}; {done.left_out} lines left out.")
         if not done.whole:
             stop("The parcel broke off or is damaged; what was read of it is kept.", REFUSED)

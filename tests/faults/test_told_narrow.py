@@ -28,6 +28,7 @@ def said(kept: Kept) -> list[list[str]]:
     asked = (
         ("backup", backup), ("privacy",), ("check",), ("member", "code", "alder"),
         ("member", "list"), ("review",), ("review", "--words"),
+        ("parcel", "write", str(kept.folder / "p")),
     )  # fmt: skip
     told = [kept.run(*one).output.splitlines() for one in asked]
     kept.let_go()
