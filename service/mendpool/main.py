@@ -35,10 +35,11 @@ from mendpool.usecases.bulk_in import (
     make_ready,
 )
 from mendpool.usecases.derive_again import Made, cases_again, derive_again, derive_pages
+from mendpool.usecases.indexing import Gather, Stretch, stretch_after
 from mendpool.usecases.learned import Learned
 from mendpool.usecases.ledger_folder import LedgerFolder
 from mendpool.usecases.snapshot import Snapshots
-from mendpool.usecases.spread import Spread
+from mendpool.usecases.spread import Spread, processors
 from mendpool.usecases.workplace import Workplace
 
 if TYPE_CHECKING:
@@ -82,9 +83,7 @@ def open_place(settings: Settings) -> Workplace:
 def sleeping_place(settings: Settings) -> Workplace:
     """Return the hold on the pool that the settings name, with nothing read of it yet."""
     catalogue = packaged_catalogue(settings.cache_dir)
-    store = PoolStore(make_engine(settings.database_url))
-    if settings.replica_url is not None:
-        store.replica = open_replica(settings.replica_url)
+    store = _opened(settings)
     settled = store.pool_settings()
     derived, pool = derived_version(catalogue), str(settled.pool_id)
     learned = Learned(
@@ -92,6 +91,7 @@ def sleeping_place(settings: Settings) -> Workplace:
         catalogue,
         index_folder(settings, catalogue, store),
         ledger=LedgerFolder(settings.cache_dir / "ledger" / pool, derived),
+        gather=_gather(settings, store),
     )
     return Workplace(
         store,
@@ -100,6 +100,24 @@ def sleeping_place(settings: Settings) -> Workplace:
         settled.key,
         scrubber(catalogue, settings.region),
     )
+
+
+def _opened(settings: Settings) -> PoolStore:
+    store = PoolStore(make_engine(settings.database_url))
+    if settings.replica_url is not None:
+        store.replica = open_replica(settings.replica_url)
+    return store
+
+
+def _gather(settings: Settings, store: PoolStore) -> Gather:
+    """Return what has a long feed read by a process for each processor."""
+    here = partial(stretch_after, store)
+    return Spread(partial(feed_reader, settings), here, processors(), store.let_go).over
+
+
+def feed_reader(settings: Settings) -> Callable[[int], Stretch]:
+    """Return what reads stretches of the feed, for a process that helps with it."""
+    return partial(stretch_after, _opened(settings))
 
 
 def index_folder(settings: Settings, catalogue: Catalogue, store: PoolStore) -> Folder:

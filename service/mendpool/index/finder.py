@@ -7,7 +7,7 @@ it has grown past a share of it.
 """
 
 import threading
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from uuid import UUID
 
 import numpy as np
@@ -16,6 +16,7 @@ from mendpool.core.evidence.candidates import Candidates, Names
 from mendpool.index.later import NOTHING, Later, Seen, Seens
 from mendpool.index.planes import Rows, count_of, rows_of
 from mendpool.index.segment import SLICED_FROM, Forward, chosen_rows, joined, make_segment
+from mendpool.index.sheaf import Sheaf, halves_of
 from mendpool.index.tail import Came, Tail
 from mendpool.index.told import Values, seen_of
 from mendpool.index.view import Closed, Hit, Part, View
@@ -24,7 +25,6 @@ TAIL_MOST = 2048
 """A longer tail wants tidying: a search looks at each of its reports."""
 
 _SMALL_SHARE = 8
-_HALF = (1 << 64) - 1
 
 
 class Finder:
@@ -107,7 +107,7 @@ class Finder:
                 return
             numbered = self._names.number(dict.fromkeys(terms))
             more = self._names.number(told)
-            self._tail.add(Came(*_halves(report), seq, numbered, whose, more))
+            self._tail.add(Came(*halves_of(report), seq, numbered, whose, more))
             self._last = seq
             self._count += 1
             self._view = None
@@ -124,7 +124,7 @@ class Finder:
         with self._lock:
             if seq <= self._last:
                 return
-            halves = _halves(report)
+            halves = halves_of(report)
             when, what = self._names.number(seen_of(month, state))
             self._later[halves] = (*self._later.get(halves, ()), (when, what))
             self._last = seq
@@ -133,11 +133,35 @@ class Finder:
     def remove(self, report: UUID) -> None:
         """Take a report back; one that is not held changes nothing."""
         with self._lock:
-            if self._remove(_halves(report), self._last):
-                self._gone_meanwhile[_halves(report)] = self._last
-                self._later.pop(_halves(report), None)
+            if self._remove(halves_of(report), self._last):
+                self._gone_meanwhile[halves_of(report)] = self._last
+                self._later.pop(halves_of(report), None)
                 self._count -= 1
                 self._view = None
+
+    def take_in(self, sheaf: Sheaf) -> None:
+        """Add, take back and note all that a stretch of the feed holds.
+
+        It gives what the lines one by one give, down to the numbers of the terms.
+        """
+        with self._lock:
+            numbers = np.array(self._names.number(sheaf.names), dtype=np.uint32)
+            rows, last = sheaf.renumbered(numbers), self._last
+            fresh = np.flatnonzero(rows.seq > last)
+            if len(fresh) < len(rows):
+                rows = chosen_rows(rows, fresh)
+            self._tail.add_all(rows)
+            self._count += len(rows)
+            self._last = max([last, *rows.seq[-1:].tolist(), *[one.seq for one in sheaf.later]])
+            for one in sheaf.later:
+                if one.seq > last:
+                    seen = (int(numbers[one.month]), int(numbers[one.state]))
+                    self._later[one.report] = (*self._later.get(one.report, ()), seen)
+            held = self._held_among(sheaf.gone)
+            self._view = None
+        for report in held:
+            self.remove(report)
+        self.reached(sheaf.seq)
 
     def reached(self, seq: int) -> None:
         """Note that everything up to and including this line of the feed was taken."""
@@ -224,6 +248,22 @@ class Finder:
             )
         return self._view
 
+    def _held_among(self, gone: Sequence[UUID]) -> list[UUID]:
+        """Return those that may be held: few of many, when an index is made of an old feed."""
+        if not gone:
+            return []
+        lows = self._tail.forward().low
+        wanted = np.sort(np.array([halves_of(report)[1] for report in gone], dtype=np.uint64))
+        places = np.minimum(np.searchsorted(wanted, lows), len(wanted) - 1)
+        here = set(lows[wanted[places] == lows].tolist())
+        closed = [part.segment for part in self._parts]
+        return [
+            report
+            for report in gone
+            if halves_of(report)[1] in here
+            or any(segment.row_of(*halves_of(report)) is not None for segment in closed)
+        ]
+
     def _remove(self, halves: tuple[int, int], upto: int) -> bool:
         """Take back what is held under an id, unless its number is higher than `upto`."""
         tail = self._tail.forward()
@@ -252,10 +292,6 @@ def _came(forward: Forward, row: int) -> Came:
         int(forward.whose[row]),
         forward.told[forward.told_starts[row] : forward.told_starts[row + 1]].tolist(),
     )
-
-
-def _halves(report: UUID) -> tuple[int, int]:
-    return report.int >> 64, report.int & _HALF
 
 
 def _live(part: Part) -> Forward:

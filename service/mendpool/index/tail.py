@@ -55,6 +55,18 @@ class Tail:
         self._told.add(row, came.told)
         self._rows = row + 1
 
+    def add_all(self, rows: Forward) -> None:
+        """Add reports; the caller knows that they are new."""
+        first, last = self._rows, self._rows + len(rows)
+        while last >= len(self._seq):
+            self._high, self._low = _longer(self._high), _longer(self._low)
+            self._seq, self._whose = _longer(self._seq), _longer(self._whose)
+        self._high[first:last], self._low[first:last] = rows.high, rows.low
+        self._seq[first:last], self._whose[first:last] = rows.seq, rows.whose
+        self._terms.add_all(first, rows.starts, rows.terms)
+        self._told.add_all(first, rows.told_starts, rows.told)
+        self._rows = last
+
     def forward(self) -> Forward:
         """Return the rows held now."""
         rows = self._rows
@@ -84,6 +96,16 @@ class _Lists:
             self._values = _longer(self._values)
         self._values[self._used : end] = values
         self._starts[row + 1] = end
+        self._used = end
+
+    def add_all(self, row: int, starts: Rows, values: Numbers) -> None:
+        end = self._used + len(values)
+        while row + len(starts) > len(self._starts):
+            self._starts = _longer(self._starts)
+        while end > len(self._values):
+            self._values = _longer(self._values)
+        self._values[self._used : end] = values
+        self._starts[row + 1 : row + len(starts)] = starts[1:] + self._used
         self._used = end
 
     def upto(self, rows: int) -> tuple[Rows, Numbers]:

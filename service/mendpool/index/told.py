@@ -25,7 +25,6 @@ _VOUCHED, _DEFEATED, _FLAGS = 1, 2, 2
 _HALF = (1 << 32) - 1
 _LISTS = ("symptoms", "absent", "found", "causes")
 _ROOM = 4096
-_json = json.JSONEncoder(ensure_ascii=False).encode
 
 
 def whose_of(body: Mapping[str, Any], group: int, *, vouched: bool) -> int:
@@ -60,7 +59,7 @@ def told_of(body: Mapping[str, Any]) -> list[str]:
         _SHAPE + " ".join(map(str, lengths)),
         told_outcome(body["outcome"]),
         _CODE + (body.get("happened") or ""),
-        _KIND + _json(body["kind"]),
+        _kind(tuple(body["kind"].items())),
         *[_CODE + code for codes in lists for code in codes],
         *[_TRIED + "\t".join(map(str, attempt[:-1])) for attempt in attempts],
         *costs,
@@ -85,6 +84,11 @@ def outcomes_at(starts: Rows) -> Rows:
 def seen_of(month: str, state: str) -> tuple[str, str]:
     """Return the names of a follow-up, its month and what was seen."""
     return _CODE + month, _CODE + state
+
+
+@lru_cache(maxsize=_ROOM)
+def _kind(pairs: tuple[tuple[str, Any], ...]) -> str:
+    return _KIND + json.dumps(dict(pairs), ensure_ascii=False)
 
 
 class Values:

@@ -3,11 +3,12 @@
 import json
 import logging
 import threading
-from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable, Iterator
+from typing import TYPE_CHECKING, NamedTuple
 
 from mendpool.index.finder import TAIL_MOST, Finder
 from mendpool.index.folder import Folder
+from mendpool.index.sheaf import Gatherer, Sheaf
 from mendpool.index.told import told_of, whose_of
 from mendpool.index.view import View
 from mendpool.store.values import CaseRow
@@ -18,9 +19,33 @@ if TYPE_CHECKING:
 
 _log = logging.getLogger("mendpool")
 _PAGE = 2000
-_TAIL_IN_BULK = 131_072
+_SHEAF = 4000
+_SPREAD_FROM = 60_000
+"""Lines of the feed from which a process started for it is worth its start."""
+_TAIL_IN_BULK = 1_048_576
+"""A tail is let grow so long while an index is made: closing it sorts all of it anew."""
 _TAIL_TOO_LONG = 4 * TAIL_MOST
 _TURN_WAIT_S = 120
+
+
+class Stretch(NamedTuple):
+    """Some lines of the feed in a row.
+
+    Args:
+        seq: the last of them.
+        kinds: what they are about.
+        gone: the last one that took something back; 0 where none does.
+        lines: as the store gives them, or ready for the index.
+    """
+
+    seq: int
+    kinds: frozenset[str]
+    gone: int
+    lines: list[CaseRow] | Sheaf
+
+
+Gather = Callable[[Iterable[int]], Iterator[Stretch]]
+"""Has stretches of the feed, each after a number, read elsewhere; gives them in order."""
 
 
 class Indexing:
@@ -31,8 +56,18 @@ class Indexing:
     folder: without it, or where it can't be used, the index is made of the feed.
     """
 
-    def __init__(self, store: "PoolStore", folder: Folder | None = None) -> None:
+    def __init__(
+        self, store: "PoolStore", folder: Folder | None = None, gather: Gather | None = None
+    ) -> None:
+        """Begin empty.
+
+        Args:
+            store: whose feed is followed.
+            folder: where the index is shared with other processes.
+            gather: who helps with a long feed.
+        """
         self._store = store
+        self._gather = gather
         self._folder = folder
         self._folder_later = folder
         self._finder = Finder()
@@ -75,10 +110,13 @@ class Indexing:
 
     def take(self, rows: list[CaseRow]) -> None:
         """Take lines of the feed, in order; those taken before change nothing."""
-        with self._swapping:
-            _take(self._finder, rows)
-        if self._finder.tail_length > _TAIL_IN_BULK:
-            self._finder.tidy()
+        self._take(rows)
+
+    def follow(self, seq: int) -> Iterator[Stretch]:
+        """Take what the feed holds after a number; yields each stretch of it once taken."""
+        for stretch in self._after(seq):
+            self._take(stretch.lines)
+            yield stretch
 
     def tidy(self) -> None:
         """Close what came last, or take over what another process closed."""
@@ -131,9 +169,28 @@ class Indexing:
         if fresh is not None:
             self._change_to(fresh)
 
+    def _take(self, lines: list[CaseRow] | Sheaf) -> None:
+        with self._swapping:
+            _take(self._finder, lines)
+        if self._finder.tail_length > _TAIL_IN_BULK:
+            self._finder.tidy()
+
+    def _after(self, seq: int) -> Iterator[Stretch]:
+        """Yield the feed after a number; most of a long one as others read it."""
+        rows = self._store.cases_after(seq, _PAGE)
+        if self._gather is not None and len(rows) == _PAGE:
+            last = self._store.last_seq()
+            if last - seq >= _SPREAD_FROM:
+                for stretch in self._gather(range(seq, last, _SHEAF)):
+                    if stretch.seq > seq:
+                        yield stretch
+                        seq = stretch.seq
+                rows = self._store.cases_after(seq, _PAGE)
+        yield from map(_stretch, filter(None, pages_from(self._store, rows)))
+
     def _change_to(self, fresh: Finder) -> None:
-        for rows in pages_after(self._store, fresh.seq):
-            _take(fresh, rows)
+        for stretch in self._after(fresh.seq):
+            _take(fresh, stretch.lines)
             if fresh.tail_length > _TAIL_IN_BULK:
                 fresh.tidy()
         with self._swapping:
@@ -155,12 +212,16 @@ class Indexing:
 
 
 def pages_after(store: "PoolStore", seq: int) -> Iterator[list[CaseRow]]:
-    """Yield the feed after number `seq` in pages; the last one is short, and may be empty.
+    """Yield the feed after number `seq` in pages; the last one is short, and may be empty."""
+    return pages_from(store, store.cases_after(seq, _PAGE))
+
+
+def pages_from(store: "PoolStore", rows: list[CaseRow]) -> Iterator[list[CaseRow]]:
+    """Yield a page of the feed and those after it; the last one is short, and may be empty.
 
     Where it is long, the next page is fetched while one is worked on: a database that is a
     process of its own then works beside this one.
     """
-    rows = store.cases_after(seq, _PAGE)
     if len(rows) == _PAGE:
         # Only here: the field command's copy is short, and must begin at once.
         from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415
@@ -173,7 +234,22 @@ def pages_after(store: "PoolStore", seq: int) -> Iterator[list[CaseRow]]:
     yield rows
 
 
-def _take(finder: Finder, rows: list[CaseRow]) -> None:
+def stretch_after(store: "PoolStore", seq: int) -> Stretch:
+    """Return the lines of the feed after a number, read and ready for the index."""
+    rows = store.cases_after(seq, _SHEAF)
+    gatherer = Gatherer()
+    _take_rows(gatherer, rows)
+    return _stretch(rows)._replace(lines=gatherer.sheaf())
+
+
+def _take(finder: Finder, lines: list[CaseRow] | Sheaf) -> None:
+    if isinstance(lines, Sheaf):
+        finder.take_in(lines)
+    else:
+        _take_rows(finder, lines)
+
+
+def _take_rows(finder: Finder | Gatherer, rows: list[CaseRow]) -> None:
     for row in rows:
         if row.report_id is None:
             continue
@@ -188,3 +264,9 @@ def _take(finder: Finder, rows: list[CaseRow]) -> None:
                 finder.follow_up(row.seq, row.report_id, body["happened"], body["state"])
     if rows:
         finder.reached(rows[-1].seq)
+
+
+def _stretch(rows: list[CaseRow]) -> Stretch:
+    gone = [row.seq for row in rows if row.kind == "withdrawal"]
+    last = rows[-1].seq if rows else 0
+    return Stretch(last, frozenset(row.kind for row in rows), max(gone, default=0), rows)

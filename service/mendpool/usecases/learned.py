@@ -16,7 +16,7 @@ from mendpool.core.evidence.fit_format import fit_version
 from mendpool.index.folder import Folder
 from mendpool.index.view import View
 from mendpool.usecases.apart import Apart, Job
-from mendpool.usecases.indexing import Indexing, pages_after
+from mendpool.usecases.indexing import Gather, Indexing
 from mendpool.usecases.ledger_folder import LedgerFolder
 from mendpool.usecases.make_fit import GivenUp, made_fit
 
@@ -76,17 +76,19 @@ class Learned:
         folder: Folder | None = None,
         engine: Engine | None = None,
         ledger: LedgerFolder | None = None,
+        gather: Gather | None = None,
     ) -> None:
         """Begin with what `folder` has of the index and `ledger` of the fit, else anew.
 
         `engine`, if given, is of this catalogue and has no fit: making one takes half a
-        second, and a process that opens many pools needs it but once.
+        second, and a process that opens many pools needs it but once. `gather` helps to read
+        a long feed.
         """
         self._store = store
         self._ledger = ledger
         self._in_process = False
         self._lock = threading.Lock()
-        self._index = Indexing(store, folder)
+        self._index = Indexing(store, folder, gather)
         self._apart: Apart | None = None
         self._deriving: Apart | None = None
         self._cut = 0
@@ -314,16 +316,12 @@ class Learned:
             self._gone = self._store.last_withdrawal()
             self._take_fit()
             self._vouched = self._store.vouched_since(self._seq)
-        for rows in pages_after(self._store, self._seq):
-            self._index.take(rows)
-            for row in rows:
-                if row.kind == "withdrawal":
-                    self._gone = max(self._gone, row.seq)
-                self._seq = row.seq
-            kinds = {row.kind for row in rows}
-            if "fit" in kinds:
+        for stretch in self._index.follow(self._seq):
+            self._seq = stretch.seq
+            self._gone = max(self._gone, stretch.gone)
+            if "fit" in stretch.kinds:
                 self._take_fit()
-            if kinds & {"followup", "withdrawal"}:
+            if stretch.kinds & {"followup", "withdrawal"}:
                 self._vouched = self._store.vouched_since(self._seq)
 
     def _take_fit(self) -> None:

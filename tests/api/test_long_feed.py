@@ -1,0 +1,124 @@
+"""A long feed is read by several processes, and the index is what one would have made."""
+
+from collections.abc import Iterable, Iterator
+from functools import partial
+from pathlib import Path
+
+import pytest
+
+from mendpool.index.folder import Folder
+from mendpool.main import feed_reader, open_place
+from mendpool.settings import Settings
+from mendpool.usecases import indexing
+from mendpool.usecases.indexing import Indexing, Stretch, stretch_after
+from mendpool.usecases.learned import Learned
+from mendpool.usecases.spread import Spread
+
+from tests.api.pools import Pool
+from tests.engines import engine_of
+from tests.factories import make_id, make_report
+
+DEAD = {"s:no-output": 50, "k:fuel=diesel": 3, "w:outlet": 7}
+
+
+@pytest.fixture
+def told(fresh: Pool, monkeypatch: pytest.MonkeyPatch) -> Pool:
+    """Return a pool of some lines of each kind, long enough to be read by others."""
+    monkeypatch.setattr(indexing, "_PAGE", 4)
+    monkeypatch.setattr(indexing, "_SHEAF", 5)
+    monkeypatch.setattr(indexing, "_SPREAD_FROM", 10)
+    made = [fresh.put(make_report(complaint=f"outlet dead {n}")) for n in range(14)]
+    client = fresh.client("alder")
+    for number, report in enumerate(made[2:9]):
+        body = {"happened": f"2026-0{5 + number % 3}", "state": "holding"}
+        client.put(f"/v1/reports/{report}/followups/{make_id()}", json=body)
+    for report in made[5:8]:
+        client.delete(f"/v1/reports/{report}")
+    for number in range(4):
+        fresh.put(make_report(complaint=f"outlet dead again {number}"))
+    return fresh
+
+
+def learned(pool: Pool, gather: indexing.Gather | None) -> Learned:
+    catalogue = pool.service.place.catalogue
+    return Learned(pool.store, catalogue, engine=engine_of(catalogue), gather=gather)
+
+
+def files(folder: Path) -> dict[str, bytes]:
+    return {f.name: f.read_bytes() for f in sorted(folder.rglob("*")) if f.is_file()}
+
+
+def kept(indexing_: Indexing, seq: int = 0) -> None:
+    for _ in indexing_.follow(seq):
+        pass
+    indexing_.keep(whole=True)
+
+
+def test_the_index_is_the_same_byte_for_byte(told: Pool, tmp_path: Path) -> None:
+    asked: list[int] = []
+
+    def gather(places: Iterable[int]) -> Iterator[Stretch]:
+        for place in places:
+            asked.append(place)
+            yield stretch_after(told.store, place)
+
+    kept(Indexing(told.store, Folder(tmp_path / "helped", "1"), gather))
+    kept(Indexing(told.store, Folder(tmp_path / "alone", "1")))
+    assert len(asked) > 4, "most of it was read by others"
+    assert files(tmp_path / "helped") == files(tmp_path / "alone") != {}
+
+
+def test_a_withdrawal_that_comes_while_it_is_read_is_heard(told: Pool) -> None:
+    late = told.put(make_report(complaint="outlet dead late"))
+
+    def gather(places: Iterable[int]) -> Iterator[Stretch]:
+        read = [stretch_after(told.store, place) for place in places]
+        told.client("alder").delete(f"/v1/reports/{late}")
+        yield from read
+
+    helped, alone = learned(told, gather), learned(told, None)
+    found = [case.id for case in helped.search(DEAD).cases]
+    assert late not in found
+    assert found == [case.id for case in alone.search(DEAD).cases]
+    assert helped.held().gone == alone.held().gone > 0
+
+
+def test_a_line_read_twice_counts_once(told: Pool) -> None:
+    def gather(places: Iterable[int]) -> Iterator[Stretch]:
+        # As where numbers are missing in the feed: each reaches into the next.
+        for place in places:
+            yield stretch_after(told.store, max(0, place - 3))
+
+    helped, alone = learned(told, gather), learned(told, None)
+    assert list(helped.search(DEAD).cases) == list(alone.search(DEAD).cases)
+    assert helped.held().vouched == alone.held().vouched
+
+
+@pytest.mark.parametrize("starts", [True, False])
+def test_real_processes_read_it_and_one_alone_where_none_starts(
+    told: Pool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, starts: bool
+) -> None:
+    if not starts:
+        monkeypatch.setattr("mendpool.usecases.spread.ProcessPoolExecutor", _none)
+    url = told.store.engine.url.render_as_string(hide_password=False)
+    place = open_place(Settings(database_url=url, cache_dir=tmp_path))
+    alone = learned(told, None)
+    assert list(place.learned.search(DEAD).cases) == list(alone.search(DEAD).cases)
+    assert place.learned.held().gone == alone.held().gone
+    place.store.let_go()
+
+
+def _none(*_: object, **__: object) -> None:
+    raise OSError("no room for another process")
+
+
+def test_processes_that_begin_from_nothing_read_it_as_well(told: Pool) -> None:
+    url = told.store.engine.url.render_as_string(hide_password=False)
+    elsewhere = Spread(partial(feed_reader, Settings(database_url=url)), _not_here, 2)
+    helped, alone = learned(told, elsewhere.over), learned(told, None)
+    assert list(helped.search(DEAD).cases) == list(alone.search(DEAD).cases)
+    assert not elsewhere.broken
+
+
+def _not_here(_: int) -> Stretch:
+    raise AssertionError("it was to be read by others")
