@@ -112,7 +112,11 @@ def serve(
         _may_listen(host, shielded=tls_in_front or settings.tls_in_front)
         keep_to_its_owner(settings.database_url)
         with opened_pool(settings) as store:
-            quickly_sound(store.engine)
+            if not quickly_sound(store.engine):
+                _tell(
+                    "The database is large: no damage was found in the first ten seconds. "
+                    "`mendpool pool check` looks at all of it."
+                )
             if (gap := gap_in_feed(store.engine)) is not None:
                 _tell(f"{gap[:1].upper()}{gap[1:]}: run `mendpool pool check`.")
         # Our matrices are small: a second thread costs ten times what it gives.

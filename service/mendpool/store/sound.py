@@ -5,6 +5,8 @@ What is found is told in numbers and places, never in words of a report.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from threading import Timer
+from typing import Any
 from uuid import UUID
 
 from sqlalchemy import Connection, Engine, Table, func, select
@@ -13,7 +15,7 @@ from sqlalchemy.exc import DBAPIError
 from mendpool.core.errors import MendpoolError, TemporarilyImpossible
 from mendpool.store.engine import reading, steady_reading
 from mendpool.store.tables import CHANGE, FIT, FOLLOWUP, REPORT, StoreTable
-from mendpool.store.troubles import BROKEN, tells_of_damage
+from mendpool.store.troubles import BROKEN, TookTooLong, tells_of_damage, was_interrupted
 
 _FAULTS_MOST = 10
 RESTORE = "Stop the service and run `mendpool pool restore FILE --over` with a good backup."
@@ -34,29 +36,60 @@ class Finding:
     todo: str
 
 
-def quickly_sound(engine: Engine) -> None:
+def quickly_sound(engine: Engine, most_s: float = 10) -> bool:
     """Look through the pages of an SQLite file, or through the tables of a PostgreSQL.
 
-    Takes about the time of reading the file once; of a PostgreSQL, without long texts.
+    Takes about the time of reading the file once; of a PostgreSQL, without long texts. A
+    large one that is not in memory takes minutes, which nobody has in a storm: it is given
+    up then, and what is damaged is met when it is read.
+
+    Args:
+        engine: of the database.
+        most_s: seconds after which it is given up; on PostgreSQL a single count's.
+
+    Returns:
+        Whether all of it was looked at.
 
     Raises:
         MendpoolError: it is damaged, in one sentence.
         TemporarilyImpossible: it can't be looked at now, or not by this account.
     """
     if engine.dialect.name == "sqlite":
-        with reading(engine) as connection:
-            if connection.exec_driver_sql("PRAGMA quick_check(1)").scalar() != "ok":
-                raise MendpoolError("the database file is damaged: restore a backup")
-        return
+        return _file_sound(engine, most_s)
     try:
         with steady_reading(engine) as connection:
+            limit = f"SET LOCAL statement_timeout = {max(1, round(most_s * 1000))}"
+            connection.exec_driver_sql(limit)
             cut = any(is_cut(connection, table) for table in StoreTable.metadata.sorted_tables)
+    except TookTooLong:
+        return False
     except DBAPIError as error:
         if not tells_of_damage(error):
             raise
         raise MendpoolError(BROKEN) from error
     if cut:
         raise MendpoolError(BROKEN)
+    return True
+
+
+def _file_sound(engine: Engine, most_s: float) -> bool:
+    with reading(engine) as connection:
+        # From a thread of its own: a library of before 3.41 asks nobody while it looks.
+        raw: Any = connection.connection.driver_connection
+        giving_up = Timer(most_s, raw.interrupt)
+        giving_up.start()
+        try:
+            said = connection.exec_driver_sql("PRAGMA quick_check(1)").scalar()
+        except DBAPIError as error:
+            if not was_interrupted(error):
+                raise
+            return False
+        finally:
+            giving_up.cancel()
+            giving_up.join()
+    if said != "ok":
+        raise MendpoolError("the database file is damaged: restore a backup")
+    return True
 
 
 def gap_in_feed(engine: Engine) -> str | None:

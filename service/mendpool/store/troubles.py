@@ -25,6 +25,7 @@ _SQLITE_LATER = {
     14: "the database file can't be opened: is its folder there, and may it be written?",
     15: "the database is busy with another write",
 }
+_SQLITE_INTERRUPTED = 9
 _SQLITE_BROKEN = {
     11: "the database file is damaged: restore a backup",
     26: "the database file is no database: restore a backup, or name another file",
@@ -53,6 +54,7 @@ _POSTGRES_BROKEN = ("XX001", "XX002", "58P01")
 BROKEN = "the database's files are damaged: restore a backup"
 # An error of ours or of the set-up, such as a syntax error: it says nothing of the files.
 _POSTGRES_ASKED_WRONGLY = "42"
+_POSTGRES_TOO_LONG = "57014"
 _POSTGRES_NO_TABLE = ("42P01", "42703")
 # Serialisation failure and deadlock: nothing of it was kept, and the same again may work.
 _POSTGRES_UNDONE = ("40001", "40P01")
@@ -62,12 +64,17 @@ class Undone(TemporarilyImpossible):
     """The database undid the whole transaction for the sake of another one."""
 
 
+class TookTooLong(TemporarilyImpossible):
+    """A statement was ended by the limit that was set for it."""
+
+
 @contextmanager
 def told_plainly() -> Iterator[None]:
     """Turn what a driver raises in the block into an error of mendpool's tree.
 
     Raises:
         TemporarilyImpossible: busy, full, read-only, out of reach, or out of connections.
+        TookTooLong: a statement took longer than it may.
         Undone: the transaction lost against another; see `again`.
         MendpoolError: the files are damaged or have no tables.
     """
@@ -86,6 +93,11 @@ def tells_of_damage(error: DBAPIError) -> bool:
     """Tell whether an error that has no plain words may come of damaged files."""
     state = getattr(error.orig, "sqlstate", None)
     return not str(state or "").startswith(_POSTGRES_ASKED_WRONGLY)
+
+
+def was_interrupted(error: DBAPIError) -> bool:
+    """Tell whether SQLite ended a statement because it was told to."""
+    return getattr(error.orig, "sqlite_errorcode", None) == _SQLITE_INTERRUPTED
 
 
 def _plain(error: DBAPIError) -> MendpoolError | None:
@@ -118,5 +130,7 @@ def _plain_postgres(state: str | None) -> MendpoolError | None:
         return MendpoolError(NO_TABLES)
     if state in _POSTGRES_UNDONE:
         return Undone(_POSTGRES_LATER["40"])
+    if state == _POSTGRES_TOO_LONG:
+        return TookTooLong(_POSTGRES_LATER[state])
     says = _POSTGRES_LATER.get(state) or _POSTGRES_LATER.get(state[:2])
     return None if says is None else TemporarilyImpossible(says)
