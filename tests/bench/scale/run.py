@@ -16,7 +16,7 @@ from tests.bench.scale.ours import Ours
 from tests.bench.scale.postgres import NearestTrigrams, Server, TextSearch, Trigrams, server
 from tests.bench.scale.served import Served
 from tests.bench.scale.sides import Apart, Here, Missing
-from tests.bench.scale.table import Row
+from tests.bench.scale.table import OVER_HTTP, Row, in_a_row
 
 ENGINES = (
     "ours", "ours-pg", "http", "http-pg", "fts5", "tsvector", "trgm", "trgm-gist",
@@ -67,6 +67,7 @@ def one_size(corpus: Corpus, questions: Sequence[Asked], rules: Rules, tell: Tel
             made = _made_by(name, running, Path(folder))
             ways += stack.enter_context(_built(name, made, corpus, rules.apart, tell))
         _ask_all(ways, questions, corpus, rules, tell)
+        ways += [_in_a_row(way, questions) for way in ways if way.name.endswith(OVER_HTTP)]
         for way in ways:
             way.row.memory_mb = way.side.memory()
         return [way.row for way in ways]
@@ -129,6 +130,17 @@ def _ask_all(
                 ask(way, number, question, first=not turn)
             if (number + 1) % 50 == 0:
                 tell(f"{corpus.count:,}: {number + 1} questions, pass {turn + 1}")
+
+
+def _in_a_row(way: _Way, questions: Sequence[Asked]) -> _Way:
+    """Ask one side alone, one question after another, as a pool is that is asked all day.
+
+    Between two questions of `_ask_all` a service waits while others work: the processor has
+    gone to rest or holds what is theirs, and a route that does nothing takes twice as long.
+    """
+    row = Row(way.row.size, in_a_row(way.name), way.row.build_s, None)
+    row.times_ms += [way.side.ask(way.name, asked)[0] * 1000 for asked in questions]
+    return _Way(way.side, row.name, row)
 
 
 def _ask(

@@ -9,6 +9,14 @@ from tests.bench.scale.judged import interval
 _ENOUGH = 40
 """Questions from which a peer may be called the best."""
 
+OVER_HTTP = (": HTTP", ": constant route)")
+"""How the names end of what a service of its own is asked."""
+
+
+def in_a_row(name: str) -> str:
+    """Return the name of the same way, asked by nobody else meanwhile."""
+    return name.replace("HTTP", "HTTP in a row").replace("route)", "route in a row)")
+
 
 @dataclass
 class Row:
@@ -92,12 +100,12 @@ def against_the_best(rows: Sequence[Row]) -> list[str]:
             if not row.is_ours and row.quality
         )
         lines.append(f"  p50 over that of {ours.name}: " + ", ".join(quicker))
-    constants = {r.name.split(":")[0].strip("("): r for r in rows if not r.quality}
-    for name, row in constants.items():
-        whole = next((r for r in rows if r.name == f"ours {name}: HTTP"), None)
-        if whole is not None:
-            times = whole.at(0.5) / row.at(0.5)
-            lines.append(f"  {whole.name} over a constant route, p50: {times:.1f}")
+    named = {row.name: row for row in rows}
+    for name, whole in named.items():
+        if ": HTTP" in name:
+            route = name.removeprefix("ours ").replace("HTTP", "constant route")
+            times = whole.at(0.5) / named[f"({route})"].at(0.5)
+            lines.append(f"  {name} over a constant route, p50: {times:.1f}")
     return lines
 
 

@@ -6,7 +6,7 @@ from tests.bench.scale.__main__ import main
 from tests.bench.scale.corpus import Corpus, corpus
 from tests.bench.scale.drawn import Pieces, Pool
 from tests.bench.scale.judged import interval, ndcg
-from tests.bench.scale.table import Row, growth_of
+from tests.bench.scale.table import Row, against_the_best, growth_of, in_a_row
 
 _FEW = ("ours", "fts5", "rapidfuzz")
 _ROWS = (
@@ -63,6 +63,19 @@ def test_the_table_has_a_row_for_each_side(
     for side in _ROWS:
         assert any(side in line and line.lstrip().startswith("300") for line in printed)
     assert any("less that of" in line for line in printed)
+
+
+def test_a_whole_answer_is_set_beside_the_constant_route_that_was_asked_the_same_way() -> None:
+    whole, constant = "ours SQLite: HTTP", "(SQLite: constant route)"
+    rows = [
+        Row(10, whole, 1.0, None, 1.0, [20.0], {0: 0.5}),
+        Row(10, constant, 1.0, None, 1.0, [4.0]),
+        Row(10, in_a_row(whole), 1.0, None, 1.0, [12.0]),
+        Row(10, in_a_row(constant), 1.0, None, 1.0, [1.5]),
+        Row(10, "peer", 1.0, None, 1.0, [1.0], {0: 0.4}),
+    ]
+    told = [line.split()[-1] for line in against_the_best(rows) if "constant" in line]
+    assert told == ["5.0", "8.0"]
 
 
 def test_growth_is_the_largest_size_over_the_smallest() -> None:
