@@ -35,11 +35,11 @@ from mendpool.usecases.bulk_in import (
     make_ready,
 )
 from mendpool.usecases.derive_again import Made, cases_again, derive_again, derive_pages
-from mendpool.usecases.indexing import Gather, Stretch, stretch_after
 from mendpool.usecases.learned import Learned
 from mendpool.usecases.ledger_folder import LedgerFolder
 from mendpool.usecases.snapshot import Snapshots
 from mendpool.usecases.spread import Spread, processors
+from mendpool.usecases.stretches import Gather, Stretch, stretch_after
 from mendpool.usecases.workplace import Workplace
 
 if TYPE_CHECKING:

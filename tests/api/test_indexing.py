@@ -15,7 +15,7 @@ from mendpool.main import open_place
 from mendpool.settings import Settings
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.values import CaseRow, HeldCase
-from mendpool.usecases import indexing
+from mendpool.usecases import indexing, stretches
 from mendpool.usecases.learned import Learned
 
 from tests.api.pools import START, Pool
@@ -219,8 +219,8 @@ def test_a_long_feed_comes_in_pages_each_line_once(
     fresh: Pool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     made = [fresh.put(make_report()) for _ in range(7)]
-    monkeypatch.setattr(indexing, "_PAGE", 3)
-    pages = list(indexing.pages_after(fresh.store, 0))
+    monkeypatch.setattr(stretches, "PAGE", 3)
+    pages = list(stretches.pages_after(fresh.store, 0))
     last = fresh.store.last_seq()
     assert [row.seq for page in pages for row in page] == list(range(1, last + 1))
     assert [len(page) for page in pages[:-1]] == [3] * (len(pages) - 1)
@@ -233,7 +233,7 @@ def test_a_page_that_cant_be_fetched_is_no_end_of_the_feed(
 ) -> None:
     for _ in range(5):
         fresh.put(make_report())
-    monkeypatch.setattr(indexing, "_PAGE", 2)
+    monkeypatch.setattr(stretches, "PAGE", 2)
     fetch = fresh.store.cases_after
 
     def broken(seq: int, limit: int) -> list[CaseRow]:
@@ -243,4 +243,4 @@ def test_a_page_that_cant_be_fetched_is_no_end_of_the_feed(
 
     monkeypatch.setattr(fresh.store, "cases_after", broken)
     with pytest.raises(TemporarilyImpossible):
-        list(indexing.pages_after(fresh.store, 0))
+        list(stretches.pages_after(fresh.store, 0))

@@ -1,6 +1,9 @@
 """A long feed is read by several processes, and the index is what one would have made."""
 
+import threading
+import time
 from collections.abc import Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
 
@@ -9,10 +12,11 @@ import pytest
 from mendpool.index.folder import Folder
 from mendpool.main import feed_reader, open_place
 from mendpool.settings import Settings
-from mendpool.usecases import indexing
-from mendpool.usecases.indexing import Indexing, Stretch, stretch_after
+from mendpool.usecases import indexing, stretches
+from mendpool.usecases.indexing import Indexing
 from mendpool.usecases.learned import Learned
 from mendpool.usecases.spread import Spread
+from mendpool.usecases.stretches import Gather, Stretch, stretch_after
 
 from tests.api.pools import Pool
 from tests.engines import engine_of
@@ -24,8 +28,8 @@ DEAD = {"s:no-output": 50, "k:fuel=diesel": 3, "w:outlet": 7}
 @pytest.fixture
 def told(fresh: Pool, monkeypatch: pytest.MonkeyPatch) -> Pool:
     """Return a pool of some lines of each kind, long enough to be read by others."""
-    monkeypatch.setattr(indexing, "_PAGE", 4)
-    monkeypatch.setattr(indexing, "_SHEAF", 5)
+    monkeypatch.setattr(stretches, "PAGE", 4)
+    monkeypatch.setattr(stretches, "SHEAF", 5)
     monkeypatch.setattr(indexing, "_SPREAD_FROM", 10)
     made = [fresh.put(make_report(complaint=f"outlet dead {n}")) for n in range(14)]
     client = fresh.client("alder")
@@ -39,9 +43,9 @@ def told(fresh: Pool, monkeypatch: pytest.MonkeyPatch) -> Pool:
     return fresh
 
 
-def learned(pool: Pool, gather: indexing.Gather | None) -> Learned:
+def learned(pool: Pool, gather: Gather | None, folder: Folder | None = None) -> Learned:
     catalogue = pool.service.place.catalogue
-    return Learned(pool.store, catalogue, engine=engine_of(catalogue), gather=gather)
+    return Learned(pool.store, catalogue, folder, engine_of(catalogue), gather=gather)
 
 
 def files(folder: Path) -> dict[str, bytes]:
@@ -66,6 +70,35 @@ def test_the_index_is_the_same_byte_for_byte(told: Pool, tmp_path: Path) -> None
     kept(Indexing(told.store, Folder(tmp_path / "alone", "1")))
     assert len(asked) > 4, "most of it was read by others"
     assert files(tmp_path / "helped") == files(tmp_path / "alone") != {}
+
+
+def test_one_process_makes_it_and_the_others_of_the_host_take_it_over(
+    told: Pool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(indexing, "TAIL_MOST", 3)
+    at_it, go_on, read = threading.Event(), threading.Event(), []
+
+    def gather(places: Iterable[int]) -> Iterator[Stretch]:
+        for place in places:
+            at_it.set()
+            assert go_on.wait(20)
+            read.append(place)
+            yield stretch_after(told.store, place)
+
+    folders = [Folder(tmp_path, "1"), Folder(tmp_path, "1")]
+    one, other = (learned(told, gather, folder) for folder in folders)
+    with ThreadPoolExecutor(2) as both:
+        first = both.submit(one.search, DEAD)
+        assert at_it.wait(20)
+        second = both.submit(other.search, DEAD)
+        time.sleep(0.3)
+        assert not second.done()
+        go_on.set()
+        found = [list(answer.result(30).cases) for answer in (first, second)]
+    assert found[0] == found[1] == list(learned(told, None).search(DEAD).cases)
+    assert len(read) == len(set(read)) > 4, "each stretch was read once"
+    assert other.held().gone == one.held().gone > 0
+    assert other.held().vouched == one.held().vouched
 
 
 def test_a_withdrawal_that_comes_while_it_is_read_is_heard(told: Pool) -> None:

@@ -1,51 +1,39 @@
 """Keeps the index: follows the feed, tidies, and shares it with the other processes."""
 
-import json
 import logging
 import threading
-from collections.abc import Callable, Iterable, Iterator
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from typing import TYPE_CHECKING
 
 from mendpool.index.finder import TAIL_MOST, Finder
 from mendpool.index.folder import Folder
-from mendpool.index.sheaf import Gatherer, Sheaf
-from mendpool.index.told import told_of, whose_of
+from mendpool.index.sheaf import Sheaf
 from mendpool.index.view import View
 from mendpool.store.values import CaseRow
+from mendpool.usecases import stretches
+from mendpool.usecases.stretches import (
+    Gather,
+    Stretch,
+    pages_after,
+    pages_from,
+    stretch_of,
+    take,
+)
 
 if TYPE_CHECKING:
     # Nothing here makes a store: the command must not load a database for each answer.
     from mendpool.store.pool_store import PoolStore
 
 _log = logging.getLogger("mendpool")
-_PAGE = 2000
-_SHEAF = 4000
 _SPREAD_FROM = 60_000
 """Lines of the feed from which a process started for it is worth its start."""
 _TAIL_IN_BULK = 1_048_576
 """A tail is let grow so long while an index is made: closing it sorts all of it anew."""
 _TAIL_TOO_LONG = 4 * TAIL_MOST
 _TURN_WAIT_S = 120
-
-
-class Stretch(NamedTuple):
-    """Some lines of the feed in a row.
-
-    Args:
-        seq: the last of them.
-        kinds: what they are about.
-        gone: the last one that took something back; 0 where none does.
-        lines: as the store gives them, or ready for the index.
-    """
-
-    seq: int
-    kinds: frozenset[str]
-    gone: int
-    lines: list[CaseRow] | Sheaf
-
-
-Gather = Callable[[Iterable[int]], Iterator[Stretch]]
-"""Has stretches of the feed, each after a number, read elsewhere; gives them in order."""
+_LONG_WAIT_S = 900
+"""A country's index takes minutes; whoever waited longer makes one alone."""
 
 
 class Indexing:
@@ -108,15 +96,27 @@ class Indexing:
         self._change_to(Finder())
         self._folder = self._folder_later
 
-    def take(self, rows: list[CaseRow]) -> None:
+    def take(self, lines: list[CaseRow] | Sheaf) -> None:
         """Take lines of the feed, in order; those taken before change nothing."""
-        self._take(rows)
+        with self._swapping:
+            take(self._finder, lines)
+        if self._finder.tail_length > _TAIL_IN_BULK:
+            self._finder.tidy()
 
     def follow(self, seq: int) -> Iterator[Stretch]:
-        """Take what the feed holds after a number; yields each stretch of it once taken."""
-        for stretch in self._after(seq):
-            self._take(stretch.lines)
-            yield stretch
+        """Take what the feed holds after a number; yields each stretch of it once taken.
+
+        Where it is long, one process of the host reads it, and the others wait for its index.
+        """
+        rows = self._store.cases_after(seq, stretches.PAGE)
+        if len(rows) == stretches.PAGE and self._is_long(seq):
+            for stretch in self._in_turn(seq):
+                yield stretch
+                seq = stretch.seq
+            rows = self._store.cases_after(seq, stretches.PAGE)
+        for page in filter(None, pages_from(self._store, rows)):
+            self.take(page)
+            yield stretch_of(page)
 
     def tidy(self) -> None:
         """Close what came last, or take over what another process closed."""
@@ -154,11 +154,7 @@ class Indexing:
                 if self._folder.newest_seq() > self._finder.closed_seq:
                     self._take_over()
                 if mine and (whole or self.untidy):
-                    closed = self._finder.tidy(whole=whole)
-                    if self._folder.publish(closed, self._anchor(closed.seq)):
-                        # A million reports made in memory take four times what mapped ones do.
-                        del closed
-                        self._take_over()
+                    self._close(whole=whole)
         except OSError as error:
             _log.warning("the index can't be kept on disk: %s", error)
         if self._finder.tail_length > _TAIL_TOO_LONG:
@@ -169,34 +165,81 @@ class Indexing:
         if fresh is not None:
             self._change_to(fresh)
 
-    def _take(self, lines: list[CaseRow] | Sheaf) -> None:
+    def _close(self, *, whole: bool) -> None:
+        """Close the tail and put all on disk; for who has the turn."""
+        if self._folder is None:
+            return
+        try:
+            closed = self._finder.tidy(whole=whole)
+            if self._folder.publish(closed, self._anchor(closed.seq)):
+                # A million reports made in memory take four times what mapped ones do.
+                del closed
+                self._take_over()
+        except OSError as error:
+            _log.warning("the index can't be kept on disk: %s", error)
+
+    def _in_turn(self, seq: int) -> Iterator[Stretch]:
+        with self._long_turn() as mine:
+            if (made := self._made_meanwhile(seq)) is not None:
+                yield made
+                seq = made.seq
+            for stretch in self._gathered(seq):
+                self.take(stretch.lines)
+                yield stretch
+            if mine and self.untidy:
+                self._close(whole=False)
+
+    @contextmanager
+    def _long_turn(self) -> Iterator[bool]:
+        """Give the turn to make a large index, once nobody else of this host is at it."""
+        if self._folder is None:
+            yield False
+            return
+        with ExitStack() as held:
+            try:
+                mine = held.enter_context(self._folder.writing(_LONG_WAIT_S))
+            except OSError as error:
+                _log.warning("the index can't be kept on disk: %s", error)
+                mine = False
+            yield mine
+
+    def _made_meanwhile(self, seq: int) -> Stretch | None:
+        """Take over what another process put on disk while this one waited for it."""
+        fresh = self._loaded() if self._folder and self._folder.newest_seq() > seq else None
+        if fresh is None:
+            return None
         with self._swapping:
-            _take(self._finder, lines)
-        if self._finder.tail_length > _TAIL_IN_BULK:
-            self._finder.tidy()
+            self._finder = fresh
+        gone = self._store.last_withdrawal()
+        return Stretch(fresh.seq, frozenset({"fit", "followup", "withdrawal"}), gone, [])
+
+    def _is_long(self, seq: int) -> bool:
+        return self._gather is not None and self._store.last_seq() - seq >= _SPREAD_FROM
+
+    def _gathered(self, seq: int) -> Iterator[Stretch]:
+        """Yield the feed after a number as others read it, up to what is its end now."""
+        last = self._store.last_seq()
+        for stretch in self._gather(range(seq, last, stretches.SHEAF)) if self._gather else ():
+            if stretch.seq > seq:
+                yield stretch
+                seq = stretch.seq
 
     def _after(self, seq: int) -> Iterator[Stretch]:
-        """Yield the feed after a number; most of a long one as others read it."""
-        rows = self._store.cases_after(seq, _PAGE)
-        if self._gather is not None and len(rows) == _PAGE:
-            last = self._store.last_seq()
-            if last - seq >= _SPREAD_FROM:
-                for stretch in self._gather(range(seq, last, _SHEAF)):
-                    if stretch.seq > seq:
-                        yield stretch
-                        seq = stretch.seq
-                rows = self._store.cases_after(seq, _PAGE)
-        yield from map(_stretch, filter(None, pages_from(self._store, rows)))
+        if self._is_long(seq):
+            for stretch in self._gathered(seq):
+                yield stretch
+                seq = stretch.seq
+        yield from map(stretch_of, filter(None, pages_after(self._store, seq)))
 
     def _change_to(self, fresh: Finder) -> None:
         for stretch in self._after(fresh.seq):
-            _take(fresh, stretch.lines)
+            take(fresh, stretch.lines)
             if fresh.tail_length > _TAIL_IN_BULK:
                 fresh.tidy()
         with self._swapping:
             # What the old one took since the last look; mostly nothing.
             while fresh.seq < self._finder.seq:
-                _take(fresh, self._store.cases_after(fresh.seq, _PAGE))
+                take(fresh, self._store.cases_after(fresh.seq, stretches.PAGE))
             self._finder = fresh
 
     def _loaded(self) -> Finder | None:
@@ -209,64 +252,3 @@ class Indexing:
         """Return what a line of the feed is about; nothing for none."""
         lines = self._store.cases_after(seq - 1, 1) if seq else []
         return f"{lines[0].seq} {lines[0].kind} {lines[0].report_id}" if lines else ""
-
-
-def pages_after(store: "PoolStore", seq: int) -> Iterator[list[CaseRow]]:
-    """Yield the feed after number `seq` in pages; the last one is short, and may be empty."""
-    return pages_from(store, store.cases_after(seq, _PAGE))
-
-
-def pages_from(store: "PoolStore", rows: list[CaseRow]) -> Iterator[list[CaseRow]]:
-    """Yield a page of the feed and those after it; the last one is short, and may be empty.
-
-    Where it is long, the next page is fetched while one is worked on: a database that is a
-    process of its own then works beside this one.
-    """
-    if len(rows) == _PAGE:
-        # Only here: the field command's copy is short, and must begin at once.
-        from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415
-
-        with ThreadPoolExecutor(1) as fetching:
-            while len(rows) == _PAGE:
-                coming = fetching.submit(store.cases_after, rows[-1].seq, _PAGE)
-                yield rows
-                rows = coming.result()
-    yield rows
-
-
-def stretch_after(store: "PoolStore", seq: int) -> Stretch:
-    """Return the lines of the feed after a number, read and ready for the index."""
-    rows = store.cases_after(seq, _SHEAF)
-    gatherer = Gatherer()
-    _take_rows(gatherer, rows)
-    return _stretch(rows)._replace(lines=gatherer.sheaf())
-
-
-def _take(finder: Finder, lines: list[CaseRow] | Sheaf) -> None:
-    if isinstance(lines, Sheaf):
-        finder.take_in(lines)
-    else:
-        _take_rows(finder, lines)
-
-
-def _take_rows(finder: Finder | Gatherer, rows: list[CaseRow]) -> None:
-    for row in rows:
-        if row.report_id is None:
-            continue
-        if row.kind == "withdrawal":
-            finder.remove(row.report_id)
-        elif row.case_body is not None and row.group is not None:
-            body = json.loads(row.case_body)
-            if row.kind == "report":
-                whose = whose_of(body, row.group, vouched=bool(row.vouched))
-                finder.add(row.seq, row.report_id, body["terms"], whose, told_of(body))
-            else:
-                finder.follow_up(row.seq, row.report_id, body["happened"], body["state"])
-    if rows:
-        finder.reached(rows[-1].seq)
-
-
-def _stretch(rows: list[CaseRow]) -> Stretch:
-    gone = [row.seq for row in rows if row.kind == "withdrawal"]
-    last = rows[-1].seq if rows else 0
-    return Stretch(last, frozenset(row.kind for row in rows), max(gone, default=0), rows)

@@ -16,9 +16,10 @@ from mendpool.core.evidence.fit_format import fit_version
 from mendpool.index.folder import Folder
 from mendpool.index.view import View
 from mendpool.usecases.apart import Apart, Job
-from mendpool.usecases.indexing import Gather, Indexing
+from mendpool.usecases.indexing import Indexing
 from mendpool.usecases.ledger_folder import LedgerFolder
 from mendpool.usecases.make_fit import GivenUp, made_fit
+from mendpool.usecases.stretches import Gather
 
 if TYPE_CHECKING:
     # Nothing here makes a store: the command must not load a database for each answer.
