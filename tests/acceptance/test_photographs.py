@@ -85,7 +85,7 @@ def test_a_copy_has_none_of_it(shed: Shed) -> None:
 
 
 @pytest.mark.parametrize("at", ["before", "after"])
-@pytest.mark.parametrize("which", [1, 2])
+@pytest.mark.parametrize("which", [1, pytest.param(2, marks=pytest.mark.slow)])
 def test_killed_in_the_middle_of_sending_nothing_is_lost_or_doubled(
     shed: Shed, at: str, which: int
 ) -> None:

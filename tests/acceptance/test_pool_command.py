@@ -212,7 +212,13 @@ def test_a_report_outlives_a_kill_and_a_revoked_token_does_not_work(operator: Op
         assert process.wait(10) == 0, process.stdout and process.stdout.read()
 
 
-@pytest.mark.parametrize(("told", "code"), [(signal.SIGTERM, 0), (signal.SIGINT, 130)])
+@pytest.mark.parametrize(
+    ("told", "code"),
+    [
+        pytest.param(signal.SIGTERM, 0),
+        pytest.param(signal.SIGINT, 130, marks=pytest.mark.slow),
+    ],
+)
 def test_being_told_to_stop_it_stops_in_good_time(
     operator: Operator, told: signal.Signals, code: int
 ) -> None:

@@ -117,6 +117,7 @@ def test_workers_end_when_the_one_that_watches_is_killed(tmp_path: Path) -> None
             time.sleep(0.1)
 
 
+@pytest.mark.slow
 def test_a_port_that_is_taken_is_told_with_the_code_of_a_failed_service(
     two: tuple[Service, dict[str, str]], tmp_path: Path
 ) -> None:

@@ -62,6 +62,7 @@ def test_it_ends_when_it_is_told_to(fresh: Pool) -> None:
     assert case_of(fresh) != {}
 
 
+@pytest.mark.slow
 def test_other_processes_derive_the_same(
     fresh: Pool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

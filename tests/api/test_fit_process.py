@@ -103,6 +103,7 @@ def test_a_process_that_fails_says_so(fresh: Pool) -> None:
         fit_apart(missing, go_on)
 
 
+@pytest.mark.slow
 def test_it_is_ended_when_it_is_no_longer_wanted(fresh: Pool) -> None:
     fresh.put(make_report())
     with pytest.raises(GivenUp):

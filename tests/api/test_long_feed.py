@@ -145,6 +145,7 @@ def _none(*_: object, **__: object) -> None:
     raise OSError("no room for another process")
 
 
+@pytest.mark.slow
 def test_processes_that_begin_from_nothing_read_it_as_well(told: Pool) -> None:
     url = told.store.engine.url.render_as_string(hide_password=False)
     elsewhere = Spread(partial(feed_reader, Settings(database_url=url)), _not_here, 2)
