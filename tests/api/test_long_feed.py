@@ -127,6 +127,7 @@ def test_a_line_read_twice_counts_once(told: Pool) -> None:
     assert helped.held().vouched == alone.held().vouched
 
 
+@pytest.mark.usefixtures("one_journal")
 @pytest.mark.parametrize("starts", [True, False])
 def test_real_processes_read_it_and_one_alone_where_none_starts(
     told: Pool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, starts: bool
@@ -146,6 +147,7 @@ def _none(*_: object, **__: object) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("one_journal")
 def test_processes_that_begin_from_nothing_read_it_as_well(told: Pool) -> None:
     url = told.store.engine.url.render_as_string(hide_password=False)
     elsewhere = Spread(partial(feed_reader, Settings(database_url=url)), _not_here, 2)
