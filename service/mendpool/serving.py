@@ -43,6 +43,8 @@ _AGAIN_S = 2
 def serve(settings: Settings, host: str, port: int, workers: int) -> bool:
     """Serve until stopped; tell whether it ever began, for the port may be taken."""
     sys.setswitchinterval(_SWITCH_S)
+    # Before the pool is opened: to make the index of a large one takes long, and is told.
+    logging.config.dictConfig(configuration())
     if workers > 1:
         with _counts_added_up(settings.metrics_port):
             return _serve_with(settings, host, port, workers)

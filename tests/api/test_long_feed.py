@@ -80,6 +80,22 @@ def test_the_index_is_the_same_byte_for_byte(told: Pool, tmp_path: Path) -> None
     assert files(tmp_path / "helped") == files(tmp_path / "alone") != {}
 
 
+def test_how_far_it_is_is_told_to_the_log(told: Pool, caplog: pytest.LogCaptureFixture) -> None:
+    def gather(places: Iterable[int]) -> Iterator[Stretch]:
+        return (stretch_after(told.store, place) for place in places)
+
+    with caplog.at_level("INFO", "mendpool"):
+        learned(told, gather).catch_up()
+    lines = told.store.last_seq()
+    said = [r.getMessage() for r in caplog.records if "index" in r.getMessage()]
+    assert said[0] == f"making the index: {lines} lines of the feed to read"
+    read = [int(words.split()[3]) for words in said[1:-1]]
+    assert read == sorted(set(read))
+    assert 3 <= len(read) <= 11
+    assert lines - 5 <= read[-1] <= lines
+    assert said[-1] == "the index is made"
+
+
 def test_one_process_makes_it_and_the_others_of_the_host_take_it_over(
     told: Pool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

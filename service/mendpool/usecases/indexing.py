@@ -183,11 +183,12 @@ class Indexing:
             if (made := self._made_meanwhile(seq)) is not None:
                 yield made
                 seq = made.seq
-            for stretch in self._gathered(seq):
+            for stretch in _told_of(self._gathered(seq), seq, self._store.last_seq()):
                 self.take(stretch.lines)
                 yield stretch
             if mine and self.untidy:
                 self._close(whole=False)
+            _log.info("the index is made")
 
     @contextmanager
     def _long_turn(self) -> Iterator[bool]:
@@ -252,3 +253,16 @@ class Indexing:
         """Return what a line of the feed is about; nothing for none."""
         lines = self._store.cases_after(seq - 1, 1) if seq else []
         return f"{lines[0].seq} {lines[0].kind} {lines[0].report_id}" if lines else ""
+
+
+def _told_of(stretches_: Iterator[Stretch], first: int, last: int) -> Iterator[Stretch]:
+    """Yield the same, and tell the log at each tenth how far it is: it may take minutes."""
+    tenth, told = max(1, (last - first) // 10), 0
+    _log.info("making the index: %d lines of the feed to read", last - first)
+    for stretch in stretches_:
+        yield stretch
+        if (done := (stretch.seq - first) // tenth) > told:
+            told = done
+            _log.info(
+                "making the index: %d of %d lines read", stretch.seq - first, last - first
+            )
