@@ -25,6 +25,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError
 
 from mendpool.core.errors import MendpoolError, TemporarilyImpossible
+from mendpool.store.direct import run
 from mendpool.store.troubles import told_plainly
 
 Journal = Literal["wal", "rollback"]
@@ -101,7 +102,7 @@ def writing(engine: Engine) -> Iterator[Connection]:
     """Give the one connection that may write now; committed when the block ends well."""
     with told_plainly(), _beginning(engine, "write") as connection:
         if engine.dialect.name == "postgresql":
-            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_FEED_LOCK})")
+            run(connection, f"SELECT pg_advisory_xact_lock({_FEED_LOCK})")
         yield connection
 
 
@@ -244,7 +245,7 @@ def _begin_sqlite(connection: Connection) -> None:
         connection.exec_driver_sql("PRAGMA foreign_keys = OFF")
         connection.exec_driver_sql(f"PRAGMA busy_timeout = {REBUILD_WAIT_S * 1000}")
     if begin != "none":
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
+        run(connection, "BEGIN IMMEDIATE")
 
 
 def _postgres_engine(url: URL) -> Engine:

@@ -5,11 +5,12 @@ from datetime import datetime
 
 from sqlalchemy import Connection, func, insert, select
 
+from mendpool.store.direct import Added
 from mendpool.store.tables import CHANGE
 from mendpool.store.values import ChangeKind
 
 LAST = select(func.coalesce(func.max(CHANGE.c.seq), 0))
-_ADD = insert(CHANGE)
+_ADD = Added(insert(CHANGE), ("seq", "kind", "ref", "at"))
 
 
 def last_number(connection: Connection) -> int:
@@ -33,7 +34,7 @@ def add_lines_at(
     connection: Connection, lines: Sequence[tuple[int, ChangeKind, str, datetime]]
 ) -> None:
     """Add lines that came at different times, each ``(seq, kind, ref, at)``."""
-    connection.execute(
-        _ADD,
+    _ADD.add(
+        connection,
         [{"seq": seq, "kind": kind, "ref": ref, "at": at} for seq, kind, ref, at in lines],
     )

@@ -20,6 +20,7 @@ from sqlalchemy import (
 
 from mendpool.core.errors import Conflict, NotFound
 from mendpool.store.again import undone_again
+from mendpool.store.direct import Asked
 from mendpool.store.pool import pool_key
 from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import INVITATION, MEMBER, SESSION
@@ -29,7 +30,7 @@ from mendpool.store.values import FOREIGN_PSEUDONYM, Member, Role
 _GROUP_BITS = 48  # stays exact where every number is a double
 
 _MEMBERS = select(MEMBER)
-_BY_PREFIX = _MEMBERS.where(MEMBER.c.token_prefix == bindparam("prefix"))
+_BY_PREFIX = Asked(_MEMBERS.where(MEMBER.c.token_prefix == bindparam("prefix")))
 _TOUCH = (
     update(MEMBER)
     .where(
@@ -84,7 +85,7 @@ class Members(Room):
     def member_by_prefix(self, prefix: str) -> Member | None:
         """Return the member whose token begins so, revoked and expired ones too."""
         with self._reading() as connection:
-            row = connection.execute(_BY_PREFIX, {"prefix": prefix}).first()
+            row = _BY_PREFIX.first(connection, {"prefix": prefix})
             if self.replica is not None:
                 # Whatever anyone was told before this request came is held from here on.
                 self.replica.must_reach(connection)

@@ -11,6 +11,7 @@ from uuid import UUID
 from sqlalchemy import Connection, bindparam, insert, select
 
 from mendpool.core.errors import Conflict, MendpoolError, NotFound, Withdrawn
+from mendpool.store.direct import Added, Asked
 from mendpool.store.lines import LAST, add_lines_at, last_number
 from mendpool.store.report_rows import followups_of, report_of
 from mendpool.store.room import AnyRow
@@ -19,19 +20,27 @@ from mendpool.store.values import NewReport, PutResult, StoredReport
 
 _HELD = select(REPORT, MEMBER.c.pseudonym).join(MEMBER, MEMBER.c.id == REPORT.c.member_id)
 _PSEUDONYM = select(MEMBER.c.pseudonym).where(MEMBER.c.id == bindparam("member_id"))
-_ONE_NEW = select(
-    select(REPORT.c.id).where(REPORT.c.id == bindparam("report_id")).exists().label("held"),
-    LAST.scalar_subquery().label("number"),
-    _PSEUDONYM.scalar_subquery().label("name"),
+_ONE_NEW = Asked(
+    select(
+        select(REPORT.c.id).where(REPORT.c.id == bindparam("report_id")).exists().label("held"),
+        LAST.scalar_subquery().label("number"),
+        _PSEUDONYM.scalar_subquery().label("name"),
+    )
 )
 """All that is looked at where one report is put that is not there yet, as most are."""
 _HELD_SOME = _HELD.where(REPORT.c.id.in_(bindparam("report_ids", expanding=True)))
 _PSEUDONYMS = select(MEMBER.c.id, MEMBER.c.pseudonym).where(
     MEMBER.c.id.in_(bindparam("some", expanding=True))
 )
-_ADD_REPORT = insert(REPORT)
-_ADD_SYMPTOM = insert(REPORT_SYMPTOM)
-_ADD_COMPONENT = insert(REPORT_COMPONENT)
+_ADD_REPORT = Added(
+    insert(REPORT),
+    (
+        "id", "seq", "member_id", "received_at", "sameness", "body", "case_body",
+        "derived_version", "fuel", "excitation", "outcome", "happened",
+    ),
+)  # fmt: skip
+_ADD_SYMPTOM = Added(insert(REPORT_SYMPTOM), ("symptom", "report_seq"))
+_ADD_COMPONENT = Added(insert(REPORT_COMPONENT), ("component", "report_seq"))
 
 Outcome = PutResult[StoredReport] | MendpoolError
 
@@ -84,7 +93,7 @@ def _looked_at(
     if len(given) == 1:
         (new,) = given
         asked = {"report_id": new.report_id, "member_id": new.member_id}
-        held, number, name = connection.execute(_ONE_NEW, asked).one()
+        held, number, name = _ONE_NEW.first(connection, asked)
         if not held:
             return {}, int(number), {} if name is None else {new.member_id: str(name)}
     rows = connection.execute(_HELD_SOME, {"report_ids": [new.report_id for new in given]})
@@ -106,7 +115,7 @@ def _same(connection: Connection, held: AnyRow, new: NewReport) -> Outcome:
 
 
 def _add(connection: Connection, fresh: Sequence[tuple[NewReport, StoredReport]]) -> None:
-    connection.execute(_ADD_REPORT, [_row(new, kept) for new, kept in fresh])
+    _ADD_REPORT.add(connection, [_row(new, kept) for new, kept in fresh])
     symptoms = [
         {"symptom": code, "report_seq": kept.seq}
         for new, kept in fresh
@@ -118,9 +127,9 @@ def _add(connection: Connection, fresh: Sequence[tuple[NewReport, StoredReport]]
         for code in sorted(set(new.facets.components))
     ]
     if symptoms:
-        connection.execute(_ADD_SYMPTOM, symptoms)
+        _ADD_SYMPTOM.add(connection, symptoms)
     if components:
-        connection.execute(_ADD_COMPONENT, components)
+        _ADD_COMPONENT.add(connection, components)
     add_lines_at(
         connection, [(kept.seq, "report", str(kept.id), kept.received) for _, kept in fresh]
     )
