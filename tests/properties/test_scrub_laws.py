@@ -37,7 +37,10 @@ shapes = st.lists(
     st.sampled_from([
         "a.b@c.de", " at ", " DOT ", "dot com", "https://a.b", "www.x", "h.co.uk", "x.me/ab",
         "51.50123", "-0.1275", "12°30'N", " ", ", ", "9f4x+2q", "///a.b.c", "///one.two.three",
-        "3 March", "augu\u017ft 3", "May 14th", "14th of may", "\u017fept 2", "1²", "\u0663",
+        "3 March", "augu\u017ft 3", "May 14th", "14th of may", "\u017fept 2", "1²",
+        "Boxing day", "good friday", "New Year'\u017f day", "TWENTY first of May",
+        "Third march", "\u017fixth june",
+        "(A)", "x AT y.de", "[at]", "kl\u0131mm", "\u212aringel b.de", " arroba ", "\u0663",
         "n51.123", "e12.345", "gps 51.5, 0.12", ". ", "[day] ", "@you",
     ]), max_size=14,
 ).map("".join)  # fmt: skip
@@ -53,6 +56,8 @@ def test_a_pattern_that_is_left_out_for_speed_would_have_found_nothing(text: str
     assert [start for start, _, _ in positions.positions(text)] == all_of(positions._POSITIONS)
     said = [start for start, _, _ in days.said_days(text, language())]
     assert said == all_of(language().said_days, "day")
+    named = [pattern for _, pattern in language().named_days]
+    assert [start for start, _, _ in days.feasts(text, language())] == all_of(named, "day")
     assert shield.has_figures(text) == any(c.isdigit() for c in text)
 
 
@@ -83,7 +88,8 @@ def test_ordinary_words_in_lower_case_name_nobody(words: list[str]) -> None:
 
 def _patterns() -> Iterator[tuple[str, re.Pattern[str]]]:
     made = language()
-    of_words = (*made.said_days, *made.named_days, *made.streets, made.loud_streets)
+    named = (pattern for _, pattern in made.named_days)
+    of_words = (*made.said_days, *named, *made.streets, made.loud_streets)
     for place, pattern in enumerate((*of_words, made.spelled.cue)):
         yield f"language.{place}", pattern
     for module in pkgutil.iter_modules(room.__path__):

@@ -1,7 +1,7 @@
 """Finds exact days. The month stays: a report may say in which month it happened."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from mendpool.core.privacy.language import ANY_DAY, DAY, START, Language
 
@@ -29,10 +29,17 @@ def said_days(text: str, language: Language) -> Iterator[tuple[int, int, str]]:
 
 def feasts(text: str, language: Language) -> Iterator[tuple[int, int, str]]:
     """Give the days that have a name of their own, which is as exact as a date."""
-    return _found(text, language.named_days)
+    low = text.lower()
+    # Letters beyond ASCII may stand for plain ones whichever way they are made small.
+    looked_for = [
+        pattern
+        for words, pattern in language.named_days
+        if not text.isascii() or any(word in low for word in words)
+    ]
+    return _found(text, looked_for)
 
 
-def _found(text: str, patterns: tuple[re.Pattern[str], ...]) -> Iterator[tuple[int, int, str]]:
+def _found(text: str, patterns: Sequence[re.Pattern[str]]) -> Iterator[tuple[int, int, str]]:
     for pattern in patterns:
         for match in pattern.finditer(text):
             yield match.start("day"), match.end("day"), "day"

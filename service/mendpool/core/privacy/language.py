@@ -48,7 +48,8 @@ class Language:
     Args:
         spelled: dictated numbers.
         months: how any month begins; a text without has no day beside one.
-        said_days, named_days: find a day beside its month, or by its own name.
+        said_days: find a day beside its month.
+        named_days: find one by its own name, each with the words it can't do without.
         streets: find streets by the words of other languages.
         loud_streets: finds one in a text of capitals; its name is the first group.
         german: small words that tell a German text.
@@ -57,7 +58,7 @@ class Language:
     spelled: Spelled = Spelled()
     months: tuple[str, ...] = ()
     said_days: Patterns = ()
-    named_days: Patterns = ()
+    named_days: tuple[tuple[tuple[str, ...], re.Pattern[str]], ...] = ()
     streets: Patterns = ()
     loud_streets: re.Pattern[str] = re.compile(r"(?!)")
     german: frozenset[str] = frozenset()
@@ -116,17 +117,20 @@ def _said_days(words: ScrubWords) -> Patterns:
     )
 
 
-def _named_days(words: ScrubWords) -> Patterns:
+def _named_days(words: ScrubWords) -> tuple[tuple[tuple[str, ...], re.Pattern[str]], ...]:
     month, may = _any(words.months), words.month_word
     tens, ordinals = _any(words.ordinal_tens), _any(words.ordinals)
-    return (
-        re.compile(rf"(?<!\w)(?P<day>{_any(words.feasts)})(?!\w)", re.IGNORECASE),
-        re.compile(
-            rf"(?<!\w)(?P<day>(?:{tens}[ -])?{ordinals})"
-            rf"(?= (?:of )?{month}(?!\w)|(?: of) {may}(?!\w))",
-            re.IGNORECASE,
-        ),
+    feast = re.compile(rf"(?<!\w)(?P<day>{_any(words.feasts)})(?!\w)", re.IGNORECASE)
+    counted = re.compile(
+        rf"(?<!\w)(?P<day>(?:{tens}[ -])?{ordinals})"
+        rf"(?= (?:of )?{month}(?!\w)|(?: of) {may}(?!\w))",
+        re.IGNORECASE,
     )
+    return (_low(words.feasts), feast), (_low(words.ordinals), counted)
+
+
+def _low(words: Iterable[str]) -> tuple[str, ...]:
+    return tuple(word.lower() for word in words)
 
 
 def _streets(words: ScrubWords) -> Patterns:

@@ -31,6 +31,7 @@ _EMAILS = tuple(
         ),
     )
 )
+_AT_PIECES = ("at)", "at]", "at}", "(a)", "arro", "arob", "chioc", "klamm", "kring")
 _AT_SAID = re.compile(
     r"at[)\]}]|(?-i:AT)|\uff20|\(a\)|arro|arob|chioc|klamm|kring", re.IGNORECASE
 )
@@ -120,12 +121,20 @@ def emails(text: str) -> Iterator[Found]:
     if "@" in text:
         for match in written.finditer(text):
             yield match.start(), match.end(), "email"
-    if "dot" in text.lower():
+    low = text.lower()
+    if "dot" in low:
         for match in said.finditer(text):
             yield match.start(), match.end(), "email"
-    for pattern in others if _AT_SAID.search(text) else ():
+    for pattern in others if _at_is_said(text, low) else ():
         for match in pattern.finditer(text):
             yield match.start(), match.end(), "email"
+
+
+def _at_is_said(text: str, low: str) -> bool:
+    """Say whether `_AT_SAID` finds anything; of plain letters in a tenth of its time."""
+    if text.isascii():
+        return "AT" in text or any(piece in low for piece in _AT_PIECES)
+    return _AT_SAID.search(text) is not None
 
 
 def links(text: str) -> Iterator[Found]:

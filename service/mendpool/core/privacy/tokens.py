@@ -44,6 +44,7 @@ def tokens_of(text: str, hidden: Sequence[Span], known: Known) -> list[Token]:
     """Return the words outside the hidden places (in order), first to last."""
     found: list[Token] = []
     german = known.language.german
+    ordinary, trade = known.ordinary, known.trade
     place = 0
     last = 0
     capitals = False
@@ -64,7 +65,9 @@ def tokens_of(text: str, hidden: Sequence[Span], known: Known) -> list[Token]:
             joins = " .-–" if found and _abbreviates(found[-1].low) else " -–"
             gap = text[last:start]
             follows = bool(found) and len(gap) <= _GAP and gap.strip(joins) == ""
-        strange = not known.has(low) and low not in german and not is_cue(low)
+        # Most words are listed as they stand; what else `has` knows is looked for after that.
+        listed = low.isalpha() and (low in ordinary or low in trade)
+        strange = not (listed or known.has(low) or low in german or is_cue(low))
         found.append(Token(start, end, word, low, capital, opens, strange, follows))
         last = end
     if not capitals or _capitals_tell(found, german):
