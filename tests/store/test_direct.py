@@ -8,7 +8,7 @@ from sqlalchemy.exc import IntegrityError
 
 from mendpool.core.errors import MendpoolError, TemporarilyImpossible
 from mendpool.store.direct import Added, Asked, run
-from mendpool.store.engine import make_engine, reading, writing
+from mendpool.store.engine import looking_up, make_engine, reading, writing
 from mendpool.store.members import member_of
 from mendpool.store.pool_store import PoolStore
 from mendpool.store.tables import CHANGE, MEMBER, REPORT
@@ -139,6 +139,36 @@ def ask_over_a_cut(engine: Engine) -> None:
             )
         other.dispose()
         Asked(MEMBERS).first(connection, {"name": "ana"})
+
+
+class TestLookingUp:
+    def test_it_sees_what_was_committed(self, store: PoolStore) -> None:
+        add_member(store, "ana")
+        with looking_up(store.engine) as connection:
+            assert Asked(MEMBERS).first(connection, {"name": "ana"}).name == "ana"
+
+    def test_no_transaction_is_left_open_meanwhile(self, store: PoolStore) -> None:
+        """By `sqlite3_get_autocommit`, and by `PQtransactionStatus`, whose idle is 0."""
+        with looking_up(store.engine) as connection:
+            Asked(MEMBERS).first(connection, {"name": "ana"})
+            raw = connection.connection.dbapi_connection
+            assert raw is not None
+            if store.engine.dialect.name == "postgresql":
+                assert raw.info.transaction_status == 0
+            else:
+                assert not raw.in_transaction
+
+    def test_who_gets_the_connection_next_has_transactions_again(
+        self, store: PoolStore
+    ) -> None:
+        with looking_up(store.engine) as connection:
+            assert Asked(SINCE).first(connection, {"since": NOW}) is None
+            looked = connection.connection.dbapi_connection
+        with pytest.raises(ZeroDivisionError):
+            roll_back(store.engine)
+        with reading(store.engine) as connection:
+            assert connection.connection.dbapi_connection is looked  # the pool has but one
+            assert connection.execute(SINCE, {"since": NOW}).first() is None
 
 
 class TestErrors:

@@ -98,6 +98,19 @@ def reading(engine: Engine) -> Iterator[Connection]:
 
 
 @contextmanager
+def looking_up(engine: Engine) -> Iterator[Connection]:
+    """Give a connection for one short look, each statement a transaction of its own.
+
+    A transaction around it would cost PostgreSQL two more messages than the look itself.
+    SQLite begins none either, so long as the look goes by the driver alone (see `direct`).
+    """
+    with told_plainly(), engine.connect() as connection:
+        if engine.dialect.name == "postgresql":
+            connection.execution_options(isolation_level="AUTOCOMMIT")
+        yield connection
+
+
+@contextmanager
 def writing(engine: Engine) -> Iterator[Connection]:
     """Give the one connection that may write now; committed when the block ends well."""
     with told_plainly(), _beginning(engine, "write") as connection:

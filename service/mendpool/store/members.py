@@ -21,6 +21,7 @@ from sqlalchemy import (
 from mendpool.core.errors import Conflict, NotFound
 from mendpool.store.again import undone_again
 from mendpool.store.direct import Asked
+from mendpool.store.engine import looking_up
 from mendpool.store.pool import pool_key
 from mendpool.store.room import AnyRow, Room
 from mendpool.store.tables import INVITATION, MEMBER, SESSION
@@ -84,7 +85,7 @@ class Members(Room):
 
     def member_by_prefix(self, prefix: str) -> Member | None:
         """Return the member whose token begins so, revoked and expired ones too."""
-        with self._reading() as connection:
+        with looking_up(self.engine) as connection:
             row = _BY_PREFIX.first(connection, {"prefix": prefix})
             if self.replica is not None:
                 # Whatever anyone was told before this request came is held from here on.

@@ -8,6 +8,8 @@ from sqlalchemy import Connection, Engine, and_, bindparam, delete, insert, or_,
 
 from mendpool.core.errors import NotFound
 from mendpool.store.again import undone_again
+from mendpool.store.direct import Asked
+from mendpool.store.engine import looking_up
 from mendpool.store.members import member_of
 from mendpool.store.room import Room
 from mendpool.store.tables import MEMBER, SESSION
@@ -18,7 +20,7 @@ SESSIONS_MOST = 20
 """How many browsers one member can be signed in with; the oldest is signed out for the next."""
 _TOUCHED_MOST = 10_000
 
-_BY_PREFIX = (
+_BY_PREFIX = Asked(
     select(
         MEMBER,
         SESSION.c.prefix,
@@ -80,8 +82,8 @@ class Sessions(Room):
 
     def session_by_prefix(self, prefix: str) -> HeldSession | None:
         """Return the session whose secret begins so, ended ones of revoked members too."""
-        with self._reading() as connection:
-            row = connection.execute(_BY_PREFIX, {"prefix": prefix}).first()
+        with looking_up(self.engine) as connection:
+            row = _BY_PREFIX.first(connection, {"prefix": prefix})
             if self.replica is not None:
                 # As for a token: what anyone was told before this request is held from here.
                 self.replica.must_reach(connection)
