@@ -20,7 +20,10 @@ _Told = Callable[[Any], Any] | None
 
 
 class Asked:
-    """A SELECT, run by the driver alone. For a few rows: they are read at once."""
+    """A SELECT of one row, run by the driver alone.
+
+    It begins no transaction: where several looks must agree, begin one or write.
+    """
 
     def __init__(self, statement: Select[Any]) -> None:
         """Take the statement; it may hold no list that grows with its values."""
