@@ -48,9 +48,10 @@ class _Minute:
     turn: threading.Lock = field(default_factory=threading.Lock)
 
     def stretches(self, oldest: int, newest: int) -> dict[int, int]:
-        counts: Counter[int] = Counter(self.all_told)
-        counts.update(self.telling)
-        counts.update(self.untold)
+        counts = dict(self.all_told)
+        for more in (self.telling, self.untold):
+            for stretch, n in more.items():
+                counts[stretch] = counts.get(stretch, 0) + n
         return {
             stretch: n for stretch, n in counts.items() if oldest <= stretch <= newest and n
         }

@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from pydantic_core import from_json
+
 from mendpool.core.catalogue.catalogue import Catalogue
 from mendpool.core.evidence.case import months_later
 from mendpool.store.values import FOREIGN_PSEUDONYM, Member, StoredFollowup, StoredReport
@@ -58,7 +60,7 @@ was found in its words: what it is derived from again when the catalogue has cha
 
 def shown(body: str) -> dict[str, Any]:
     """Return a stored report's body without what is kept for deriving it again."""
-    found: dict[str, Any] = json.loads(body)
+    found: dict[str, Any] = from_json(body)
     found.pop(GIVEN, None)
     return found
 
@@ -78,7 +80,7 @@ def view(report: StoredReport, viewer: Member | None) -> dict[str, Any]:
         # Of another pool: the month was never known here, only the year.
         seen["from_another_pool"] = True
         seen["happened"] = repaired[:4] if repaired else None
-    told = ((f, json.loads(f.body)) for f in report.followups)
+    told = ((f, from_json(f.body)) for f in report.followups)
     seen["followups"] = [
         {"id": str(f.id), **(_about(body, repaired) if foreign and _came(f) else body)}
         for f, body in told

@@ -4,6 +4,8 @@ import json
 from collections.abc import Collection, Mapping
 from typing import NamedTuple
 
+from pydantic_core import from_json
+
 from mendpool.core.evidence.getting_by import only_gets_by
 
 
@@ -91,7 +93,7 @@ def case_from_text(
     text: str, *, group: int, vouched: bool, followups: tuple[Seen, ...] = ()
 ) -> Case:
     """Read a case back, with what the store knows of it."""
-    body = json.loads(text)
+    body = from_json(text)
     return Case(
         id=body["id"],
         group=group,
