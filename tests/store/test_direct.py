@@ -20,6 +20,12 @@ from tests.store.samples import LATER, NOW, add_member, an_id, put, selects
 MEMBERS = select(MEMBER).where(MEMBER.c.name == bindparam("name"))
 REPORTS = select(REPORT).where(REPORT.c.id == bindparam("report_id"))
 SINCE = select(CHANGE.c.seq, CHANGE.c.at).where(CHANGE.c.at >= bindparam("since"))
+LINES_AFTER = (
+    select(CHANGE.c.seq, CHANGE.c.kind, CHANGE.c.at)
+    .where(CHANGE.c.seq > bindparam("after"))
+    .order_by(CHANGE.c.seq)
+    .limit(bindparam("most"))
+)
 LINE = ("seq", "kind", "ref", "at")
 
 
@@ -50,6 +56,20 @@ class TestAsked:
         assert list(map(type, found)) == list(map(type, by_sqlalchemy))
         assert found == tuple(by_sqlalchemy)
         assert (found.id, found.received_at) == (an_id(1), NOW)
+
+    @pytest.mark.parametrize("after", [0, 1, 9])
+    def test_many_rows_are_those_that_sqlalchemy_reads(
+        self, store: PoolStore, after: int
+    ) -> None:
+        member = add_member(store, "ana")
+        for number in range(1, 4):
+            put(store, member, number)
+        values = {"after": after, "most": 2}
+        with reading(store.engine) as connection:
+            found = Asked(LINES_AFTER).all(connection, values)
+            by_sqlalchemy = connection.execute(LINES_AFTER, values).all()
+        assert found == [tuple(row) for row in by_sqlalchemy]
+        assert [row.seq for row in found] == [n for n in (1, 2, 3) if n > after][:2]
 
     def test_a_time_is_asked_for_wherever_it_was_told(self, store: PoolStore) -> None:
         put(store, add_member(store, "ana"))

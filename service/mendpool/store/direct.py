@@ -20,7 +20,7 @@ _Told = Callable[[Any], Any] | None
 
 
 class Asked:
-    """A SELECT of one row, run by the driver alone.
+    """A SELECT, run by the driver alone.
 
     It begins no transaction: where several looks must agree, begin one or write.
     """
@@ -36,15 +36,26 @@ class Asked:
 
     def first(self, connection: Connection, values: Values) -> Any:  # noqa: ANN401 - a row
         """Return the first row with its columns by name, None where there is none."""
+        row = self._sent(connection, values, _first)
+        return None if row is None else self._row_of(connection, row)
+
+    def all(self, connection: Connection, values: Values) -> list[Any]:
+        """Return every row with its columns by name."""
+        rows = self._sent(connection, values, _all)
+        return [self._row_of(connection, row) for row in rows]
+
+    def _sent(
+        self, connection: Connection, values: Values, read: Callable[[DBAPICursor], Any]
+    ) -> Any:  # noqa: ANN401 - what `read` gives
         dialect = connection.dialect
         text = self._texts.get(dialect.name)
         if text is None:
             text = self._made(dialect)
-        row = _sent(connection, text.sql, text.told(values), _first)
-        if row is None:
-            return None
+        return _sent(connection, text.sql, text.told(values), read)
+
+    def _row_of(self, connection: Connection, row: Sequence[Any]) -> Any:  # noqa: ANN401 - a row
         read = list(row)
-        for place, told in self._read[dialect.name]:
+        for place, told in self._read[connection.dialect.name]:
             read[place] = told(read[place])
         return self._row(*read)
 
@@ -134,6 +145,11 @@ def _here(kind: TypeEngine[Any], dialect: Dialect) -> TypeEngine[Any]:
 def _first(cursor: DBAPICursor) -> Sequence[Any] | None:
     row: Sequence[Any] | None = cursor.fetchone()
     return row
+
+
+def _all(cursor: DBAPICursor) -> Sequence[Sequence[Any]]:
+    rows: Sequence[Sequence[Any]] = cursor.fetchall()
+    return rows
 
 
 def _nothing(cursor: DBAPICursor) -> None:

@@ -6,6 +6,7 @@ from uuid import UUID
 
 from sqlalchemy import BindParameter, Connection, Select, bindparam, func, select
 
+from mendpool.store.direct import Asked
 from mendpool.store.fits import FIT_COLUMNS, fit_of
 from mendpool.store.lines import last_number
 from mendpool.store.room import AnyRow, Room
@@ -21,8 +22,9 @@ _PAGE = (
     .order_by(CHANGE.c.seq)
     .limit(bindparam("most"))
 )
-# A time is read from text, which takes as long as all the rest of a line.
-_PAGE_BARE = _PAGE.with_only_columns(CHANGE.c.seq, CHANGE.c.kind, CHANGE.c.ref)
+# Without its time, which is read from text and takes as long as all the rest of a line. Every
+# question looks whether there is a new one.
+_PAGE_BARE = Asked(_PAGE.with_only_columns(CHANGE.c.seq, CHANGE.c.kind, CHANGE.c.ref))
 _LINES = (
     select(CHANGE.c.seq, CHANGE.c.kind, CHANGE.c.ref)
     .where(CHANGE.c.seq.in_(bindparam("seqs", expanding=True)))
@@ -111,7 +113,7 @@ class Feed(Room):
                     return []
 
         def look(connection: Connection) -> list[CaseRow]:
-            page = connection.execute(_PAGE_BARE, {"after": seq, "most": limit}).all()
+            page = _PAGE_BARE.all(connection, {"after": seq, "most": limit})
             told = _told(connection, page, _CASES)
             return [_case_row(line, told.get(line.seq)) for line in page]
 
