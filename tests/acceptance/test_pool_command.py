@@ -230,6 +230,7 @@ def test_being_told_to_stop_it_stops_in_good_time(
         assert time.monotonic() - began < 5
 
 
+@pytest.mark.slow
 def test_a_port_that_is_taken_is_told(operator: Operator) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = str(taken.getsockname()[1])

@@ -190,6 +190,7 @@ def test_it_loads_from_its_yaml_in_well_under_a_second(texts: Texts) -> None:
     assert quickest(8, lambda: load_catalogue(texts), enough=0.3) < 1
 
 
+@pytest.mark.slow
 def test_it_loads_quicker_still_from_its_checked_form(texts: Texts, tmp_path: Path) -> None:
     from_yaml = quickest(2, lambda: load_catalogue(texts))
     packaged_catalogue.__wrapped__(tmp_path)

@@ -213,6 +213,7 @@ def _found_in(folder: Path, word: str) -> bool:
 
 
 class TestACopyThatIsNoGood:
+    @pytest.mark.slow
     def test_a_damaged_file_is_thrown_away_and_fetched_again(
         self, running: CopiedPool, tmp_path: Path
     ) -> None:

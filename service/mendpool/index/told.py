@@ -87,7 +87,8 @@ def seen_of(month: str, state: str) -> tuple[str, str]:
 
 
 @lru_cache(maxsize=_ROOM)
-def _kind(pairs: tuple[tuple[str, Any], ...]) -> str:
+def _kind(pairs: tuple[tuple[str, str | int], ...]) -> str:
+    """Return the name of a kind of set; there are few kinds, and many sets of each."""
     return _KIND + json.dumps(dict(pairs), ensure_ascii=False)
 
 
