@@ -19,7 +19,6 @@ from mendpool.usecases.spread import Spread
 from mendpool.usecases.stretches import Gather, Stretch, stretch_after
 
 from tests.api.pools import Pool
-from tests.databases import Databases
 from tests.engines import engine_of
 from tests.factories import make_id, make_report
 
@@ -44,11 +43,10 @@ def told(fresh: Pool, monkeypatch: pytest.MonkeyPatch) -> Pool:
     return fresh
 
 
-@pytest.fixture
-def one_journal(databases: Databases) -> None:
-    """Leave out files whose journal the tests chose: another process would choose its own."""
-    if databases.kind == "rollback":
-        pytest.skip("processes of one pool choose the same journal")
+one_journal = pytest.mark.parametrize(
+    "databases", ["wal", pytest.param("postgres", marks=pytest.mark.postgres)], indirect=True
+)
+"""Without files whose journal the tests chose: another process would choose its own."""
 
 
 def learned(pool: Pool, gather: Gather | None, folder: Folder | None = None) -> Learned:
@@ -151,7 +149,7 @@ def test_a_line_read_twice_counts_once(told: Pool) -> None:
     assert helped.held().vouched == alone.held().vouched
 
 
-@pytest.mark.usefixtures("one_journal")
+@one_journal
 @pytest.mark.parametrize("starts", [True, False])
 def test_real_processes_read_it_and_one_alone_where_none_starts(
     told: Pool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, starts: bool
@@ -171,7 +169,7 @@ def _none(*_: object, **__: object) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.usefixtures("one_journal")
+@one_journal
 def test_processes_that_begin_from_nothing_read_it_as_well(told: Pool) -> None:
     url = told.store.engine.url.render_as_string(hide_password=False)
     elsewhere = Spread(partial(feed_reader, Settings(database_url=url)), _not_here, 2)
