@@ -7,6 +7,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from functools import partial
+from unittest.mock import Mock
 
 import pytest
 
@@ -64,13 +65,13 @@ def test_where_one_dies_or_none_starts_it_is_done_here(make: Callable[[], object
 
 
 def test_where_there_are_no_processes_it_is_done_here(monkeypatch: pytest.MonkeyPatch) -> None:
-    def none_here(*_args: object, **_more: object) -> None:
-        raise NotImplementedError
-
+    # What Python's own says where the system has no semaphores that processes share.
+    none_here = Mock(side_effect=NotImplementedError)
     monkeypatch.setattr(spreading, "ProcessPoolExecutor", none_here)
     spread = Spread(doubling, doubled, 2)
     assert values(spread, 5) == [0, 2, 4, 6, 8]
     assert spread.broken
+    none_here.assert_called_once()
 
 
 def test_no_more_is_read_than_can_be_worked_on() -> None:

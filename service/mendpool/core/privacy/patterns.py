@@ -33,7 +33,7 @@ _EMAILS = tuple(
 )
 _AT_PIECES = ("at)", "at]", "at}", "(a)", "arro", "arob", "chioc", "klamm", "kring")
 _AT_SAID = re.compile(
-    r"at[)\]}]|(?-i:AT)|\uff20|\(a\)|arro|arob|chioc|klamm|kring", re.IGNORECASE
+    "|".join([*map(re.escape, _AT_PIECES), r"(?-i:AT)", r"\uff20"]), re.IGNORECASE
 )
 _REST = r"[^\s<>\"\[\]]"
 _NAME = r"(?<![\w.@/-])[a-z0-9-]{1,63}"
