@@ -45,7 +45,7 @@ def read(file: File, as_json: options.Json = False) -> None:
     from dataclasses import asdict
 
     from mendpool_field.commands_sync import copy_sync_of
-    from mendpool_field.copy_place import CopyPlace
+    from mendpool_field.copy_place import CopyPlace, reports_text
 
     known = console.settings()
     if not Path(file).is_file():
@@ -54,8 +54,8 @@ def read(file: File, as_json: options.Json = False) -> None:
     brought = copy_sync_of(known).take_stick(Path(file))
     text = {
         "busy": "Another mendpool is at the copy.",
-        "older": f"Your own copy is as new or newer: {brought.reports:,} reports.",
-    }.get(brought.state, f"Your copy holds {brought.reports:,} reports now.")
+        "older": f"Your own copy is as new or newer: {reports_text(brought.reports)}.",
+    }.get(brought.state, f"Your copy holds {reports_text(brought.reports)} now.")
     console.show(asdict(brought), text, as_json=as_json)
     if had_none and brought.state not in {"busy", "older"}:
         console.talk(

@@ -177,12 +177,13 @@ def _copy_told(brought: "Brought | None", trouble: FieldError | None) -> dict[st
 
 
 def _text(sent: "Flushed", brought: "Brought | None") -> str:
+    from mendpool_field.copy_place import reports_text
     from mendpool_field.layout import para
 
     lines = [f"Sent {len(sent.sent)}, set aside {len(sent.parked)}, waiting {sent.waiting}."]
     if brought is not None and brought.state == "current":
         came = f"{brought.new:,} new, {brought.withdrawn:,} withdrawn"
-        lines.append(f"Your copy holds {brought.reports:,} reports: {came}.")
+        lines.append(f"Your copy holds {reports_text(brought.reports)}: {came}.")
     elif brought is not None and brought.state == "none":
         lines.append("This pool hands out no copies.")
     return "\n".join(row for line in lines for row in para(line, console.width()))

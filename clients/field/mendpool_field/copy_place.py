@@ -133,8 +133,12 @@ class CopyPlace:
 
 def age_text(state: CopyState, now_s: float) -> str:
     """Say how old a copy is and how much it holds: ``3 days ago, 412 reports``."""
-    reports = "1 report" if state.reports == 1 else f"{state.reports:,} reports"
-    return f"{ago(now_s - state.synced)}, {reports}"
+    return f"{ago(now_s - state.synced)}, {reports_text(state.reports)}"
+
+
+def reports_text(count: int) -> str:
+    """Say how many reports there are: ``1 report``, ``412 reports``."""
+    return "1 report" if count == 1 else f"{count:,} reports"
 
 
 _UNITS = ((86400 * 7, "week"), (86400, "day"), (3600, "hour"), (60, "minute"))
